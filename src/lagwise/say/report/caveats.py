@@ -257,25 +257,16 @@ def _adjustment(findings: Findings, words: Words) -> Caveat | None:
     row = None if primary is None else _other_adjustment(findings, primary)
     if primary is None or row is None:
         return None
-    other = row.pain_adjusted
     places = decimals(primary.low, primary.high)
-    keeps = {
-        "before": (
-            f"Adjusting for {words.asked} rated before leaves in the pull of that same {words.asked} on "
-            f"{words.pulled}."
-        ),
-        "during": (
-            f"Adjusting for {words.asked} of the same {words.step} takes out whatever part of the "
-            f"association of {words.exposure} runs through it."
-        ),
-    }
     return Caveat(
         abs((row.estimate or 0.0) - (primary.estimate or 0.0)),
         f"Which {words.asked} is adjusted for",
         f"Under the primary adjustment ({words.adjusted(primary.pain_adjusted)}) the difference is "
         f"{limits_text(primary.estimate, primary.low, primary.high, places)} {words.unit}. Under the other "
-        f"({words.adjusted(other)}) it is {limits_text(row.estimate, row.low, row.high, places)} "
-        f"{words.unit}. Each can mislead. {keeps['before']} {keeps['during']}",
+        f"({words.adjusted(row.pain_adjusted)}) it is {limits_text(row.estimate, row.low, row.high, places)} "
+        f"{words.unit}. Each can mislead. Adjusting for {words.asked} rated before leaves in the pull of "
+        f"that same {words.asked} on {words.pulled}. Adjusting for {words.asked} of the same {words.step} "
+        f"takes out whatever part of the association of {words.exposure} runs through it.",
     )
 
 

@@ -45,9 +45,8 @@ def missing(findings: Findings, words: Words) -> Caveat | None:
         _if_unknown(1 - (main.share or 0.0), findings),
         f"{words.steps.capitalize()} without a record",
         f"{capital(words.asked)} was rated in {count_of(rated, f'person-{words.steps}')}{needs}. If people "
-        f"rate less{unseen} {words.on} their "
-        f"worse {words.steps}, what "
-        f"is seen is tilted in a way these data cannot show.{follows}",
+        f"rate less{unseen} {words.on} their worse {words.steps}, what is seen is "
+        f"tilted in a way these data cannot show.{follows}",
     )
 
 
@@ -100,8 +99,8 @@ def _states(findings: Findings, words: Words) -> Caveat | None:
         _if_unknown(unknown.share, findings),
         "Training not recorded",
         f"In {count_of(unknown, f'person-{words.steps}')} nothing says whether the person trained. "
-        "They are left unknown, never "
-        f"counted as rest{read}.",
+        "They are left "
+        f"unknown, never counted as rest{read}.",
     )
 
 
@@ -112,8 +111,7 @@ def _quarantined(findings: Findings, words: Words) -> Caveat | None:
     read, filled = findings.number("rows_read"), findings.number("cells_read")
     told = [f"{whole(rows)} of {plural(read, 'row')} read"] if rows else []
     told += [f"{whole(cells)} of {plural(filled, 'cell')} in the rows used"] if cells else []
-    private = not findings.shared
-    listed = " quarantine.csv lists each with what would mend it." if private else ""
+    listed = "" if findings.shared else " quarantine.csv lists each with what would mend it."
     return Caveat(
         _if_unknown(max(n / of if n and of else 0.0 for n, of in ((rows, read), (cells, filled))), findings),
         "Rows set aside" if not cells else "Rows and cells set aside" if rows else "Cells set aside",
@@ -130,8 +128,7 @@ def _partly(findings: Findings, words: Words) -> Caveat | None:
         _if_unknown(partly.share, findings),
         "Training recorded in part",
         f"In {count_of(partly, f'person-{words.steps}')} the person trained and a number that the load "
-        "needs was not recorded or was set "
-        f"aside. Their load is left unknown, never smaller.",
+        "needs was not recorded or was set aside. Their load is left unknown, never smaller.",
     )
 
 
@@ -153,8 +150,7 @@ def _undated(findings: Findings, words: Words) -> Caveat | None:
         _if_unknown(((rows or 0) + (nobody or 0)) / read if read else 0.0, findings),
         "Rows that belong to no known " + words.step,
         f"{' and '.join(told)}. Which {words.steps} they belong to is not known, and the load of such "
-        f"a {words.step} may be smaller "
-        "than it was.",
+        f"a {words.step} may be smaller than it was.",
     )
 
 
