@@ -28,8 +28,9 @@ def cores() -> int:
 def begin[Result](helper: Executor | None, fn: Callable[..., Result], *args: object) -> Callable[[], Result]:
     """Starts `fn(*args)` in the helper, and returns what to call for its result.
 
-    Without a helper, and where the helper is lost, `fn` runs here when its result is asked for. `fn` is a
-    module-level function, so that it can travel; the result does not depend on where it runs.
+    Without a helper, where the helper is lost, and where it has not begun when the result is asked for, `fn`
+    runs here. `fn` is a module-level function, so that it can travel; the result does not depend on where it
+    runs.
     """
     if helper is None:
         return lambda: fn(*args)
@@ -37,11 +38,20 @@ def begin[Result](helper: Executor | None, fn: Callable[..., Result], *args: obj
 
     def result() -> Result:
         try:
-            return coming.result()
+            return fn(*args) if coming.cancel() else coming.result()
         except BrokenExecutor:
             return fn(*args)
 
     return result
+
+
+def begin_each[Result](
+    helper: Executor | None, fn: Callable[..., Result], tasks: Sequence[Sequence[object]]
+) -> Callable[[], list[Result]]:
+    """Starts `fn` of the arguments of every task, as `begin` does; the results are in the order of the
+    tasks. When they are asked for, the last are done here while the helper does the first."""
+    coming = [begin(helper, fn, *task) for task in tasks]
+    return lambda: [result() for result in reversed(coming)][::-1]
 
 
 @contextmanager

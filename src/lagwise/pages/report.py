@@ -157,13 +157,16 @@ def report(
     also: list[tuple[Panel, list[Fit]]] = []
     checks, events = None, []
     if asked:
-        fits, also, flares = _fit_all(
+        flares = cache(begin(helper, _flares, panel, {"simulations": QUICK_SIMULATIONS} if quick else {}))
+        after = followed(panel, seed, quick, helper)
+        fits, also = _fit_all(
             panel,
             lambda share, text: tell(start + width * share, text),
             ordinal={} if quick else {"draws": draws, "chains": chains, "seed": seed},
             helper=helper,
         )
-        after = begin(helper, followed, panel, seed, quick)
+        if helper is None:
+            flares()
         tell(shares["challenges"], STAGES["challenges"])
         checks = challenge(
             panel,
@@ -271,10 +274,8 @@ def _fit_question(
 
 def _fit_all(
     panel: Panel, tell: Progress, *, ordinal: Mapping[str, int], helper: Executor | None
-) -> tuple[list[Fit], list[tuple[Panel, list[Fit]]], Callable[[], Fit]]:
-    """The fits of the main question, curves among them, and those of each further question; and what is
-    called for the fit of flare-ups, which the helper works on meanwhile.
-    """
+) -> tuple[list[Fit], list[tuple[Panel, list[Fit]]]]:
+    """The fits of the main question, curves among them, and those of each further question."""
     from lagwise.models import fit_dose, fit_lags
     from lagwise.panel import rebuild
 
@@ -291,14 +292,11 @@ def _fit_all(
         )
     fits, also = every[0], list(zip(questions[1:], every[1:], strict=True))
     tell(0.9, STAGES["flares"])
-    flares = cache(begin(helper, _flares, panel, {} if ordinal else {"simulations": QUICK_SIMULATIONS}))
-    if helper is None:
-        flares()
     loads = {v.name for v in panel.study.variables.values() if v.whole}
     if fits[0].usable and loads & {*fits[0].columns} and fits[0].n_people >= named("lags").people:
         fits.append(_guarded("lags", panel, lambda: fit_lags(panel)))
         fits.append(_guarded("dose", panel, lambda: fit_dose(panel)))
-    return fits, also, flares
+    return fits, also
 
 
 def _flares(panel: Panel, few: Mapping[str, int]) -> Fit:

@@ -230,6 +230,7 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "second.not_positive": "MixedLM stopped at a covariance that is not positive definite",
     "second.short": "MixedLM stopped {units:.2g} deviance units short of the optimum",
     "second.held": "with the variance of intercepts held at 0",
+    "second.some": "both fitted to {people} of the {of} people",
     # Names of what tables hold.
     "quantity.bends": "SD of second differences, points per log unit",
     "quantity.residual": "residual SD, points",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from lagwise.core.aside import begin
+from lagwise.core.aside import begin_each
 from lagwise.core.results import Panel
 from lagwise.document.tree import Paper
 from lagwise.findings import Findings
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 FINDINGS = "findings.json"
 KIND = "report"
+FEW = 4
+"""Figures that are drawn in one go by one process or the other."""
 
 
 def write_up(
@@ -132,11 +134,13 @@ def files(
     from lagwise.writeup.render_person import person_files
 
     pictures = figures(findings)
-    drawing = begin(helper, draw_all, pictures)
+    named = list(pictures.items())
+    few = [dict(named[at : at + FEW]) for at in range(0, len(named), FEW)]
+    drawing = begin_each(helper, draw_all, [(some,) for some in few])
     meanwhile()
     sheets = on_sheets(with_own_sections(document(findings, paper=paper, also=also), own, findings))
     page = on_a_screen(with_own_sections(with_sources(findings, also=also), own, findings))
-    drawn = drawing()
+    drawn = {name: made for some in drawing() for name, made in some.items()}
     made_on = findings.provenance.made_on
     with ThreadPoolExecutor(
         2

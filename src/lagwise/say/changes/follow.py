@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
+from concurrent.futures import Executor
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pandas as pd
 from threadpoolctl import threadpool_limits
 
+from lagwise.core.aside import begin_each
 from lagwise.core.claim import Claim
 from lagwise.core.effects import effects_frame
 from lagwise.core.errors import LagwiseError, ModelError
@@ -156,7 +160,11 @@ def _figure(change: Change, told: Claim, voice: Voice) -> Picture:
     return Picture("follow", data=rows, **captioned(told, records, voice))
 
 
-def followed(panel: Panel, seed: int = 1, quick: bool = False) -> list[Followed]:
-    """What followed every kind of event that a report tells of (`lagwise.events.asked`)."""
+def followed(
+    panel: Panel, seed: int = 1, quick: bool = False, helper: Executor | None = None
+) -> Callable[[], list[Followed]]:
+    """Begins what followed every kind of event that a report tells of (`lagwise.events.asked`), and returns
+    what to call for it."""
     asked, _ = questions(panel)
-    return [follow(panel, kind, name, seed=seed, quick=quick) for kind, name in asked]
+    each = partial(follow, seed=seed, quick=quick)
+    return begin_each(helper, each, [(panel, kind, name) for kind, name in asked])
