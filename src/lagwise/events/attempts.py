@@ -98,7 +98,7 @@ def rating_before(change: Change) -> Claim:
     moved = s.take(np.isin(np.arange(len(s.had)), earlier))
     had = s.had[to] & change.compared.events[to]
     one = moved.with_events(had, Y=s.last[to][:, None])
-    found = compare(one, 1)
+    found = compare(one, 1, groups=change.groups)
     value, error = float(found.values[0, 1]), float(found.std_error[0, 1])
     return _claim(
         change,

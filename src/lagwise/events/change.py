@@ -18,7 +18,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
 from lagwise.core.variable import Variable
-from lagwise.events.compare import NAMES, Compared, compare
+from lagwise.events.compare import FEWER, GROUPS, NAMES, Compared, compare
 from lagwise.events.history import EARLIER, HORIZON, Steps, steps_at_risk
 
 PICTURE, ESTIMATE = 5, 15
@@ -35,7 +35,8 @@ class Change:
 
     `horizon` is how many steps after are looked at, `ratings` how many earlier ratings belong to the history,
     `alone` leaves out events with one of another kind within the first steps, `within` takes the rating of an
-    event's own step for one before it even where it is dated after.
+    event's own step for one before it even where it is dated after. `groups` of people at most are left out
+    in turn by the jackknife.
     """
 
     panel: Panel
@@ -48,6 +49,7 @@ class Change:
     within: bool = False
     seed: int = 1
     quick: bool = False
+    groups: int = GROUPS
 
     @property
     def variable(self) -> Variable:
@@ -76,7 +78,7 @@ class Change:
     @cached_property
     def compared(self) -> Compared:
         """The estimates and their jackknife. ModelError where events cannot be compared."""
-        return compare(self.steps, self.first)
+        return compare(self.steps, self.first, groups=self.groups)
 
     @cached_property
     def enough(self) -> int:
@@ -103,7 +105,7 @@ class Change:
     @cached_property
     def some(self) -> Change:
         """The same question of people drawn at random, about `ENOUGH` steps at risk of them; itself where
-        there are no more."""
+        there are no more. Quick, of fewer steps and with fewer groups in the jackknife."""
         rows, everybody = len(self.steps.had), self.steps.people
         enough = QUICK if self.quick else ENOUGH
         if rows <= enough or len(everybody) <= PEOPLE:
@@ -112,7 +114,8 @@ class Change:
         drawn = self.rng("some").choice(len(everybody), n, replace=False)
         kept = {everybody[i] for i in drawn}
         frame, events = (t[t["person"].isin(kept)] for t in (self.panel.frame, self.panel.events))
-        return replace(self, panel=replace(self.panel, frame=frame.reset_index(drop=True), events=events))
+        panel = replace(self.panel, frame=frame.reset_index(drop=True), events=events)
+        return replace(self, panel=panel, groups=FEWER if self.quick else GROUPS)
 
     def rng(self, name: str) -> np.random.Generator:
         """A generator of its own for what is called `name`."""

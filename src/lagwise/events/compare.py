@@ -49,10 +49,15 @@ class Compared:
 
 
 def compare(
-    steps: Steps, first: int = 4, *, only: np.ndarray | None = None, jackknife: bool = True
+    steps: Steps,
+    first: int = 4,
+    *,
+    only: np.ndarray | None = None,
+    jackknife: bool = True,
+    groups: int = GROUPS,
 ) -> Compared:
     """Estimates at each horizon of `steps.Y` and for the mean of the first `first`, over the events compared
-    (of `only` those).
+    (of `only` those); the jackknife leaves out at most `groups` groups of people in turn.
 
     A person's mean needs half of its ratings, and each horizon its own. Estimators: risk_set (doubly robust),
     regression (outcome model alone), did (change of the mean of the last three ratings, less that of steps
@@ -75,7 +80,7 @@ def compare(
     values, expected = _estimates(
         steps, events, logit[:, None], _Less(np.ones(len(logit)), np.zeros(1)), first
     )
-    left_out = _left_out(steps, events, beta, first) if jackknife else values[:0]
+    left_out = _left_out(steps, events, beta, first, groups) if jackknife else values[:0]
     known = np.isfinite(steps.Y[events])
     n = np.append(known.sum(axis=0), (known[:, :first].sum(axis=1) * 2 >= first).sum())
     return Compared(values[0], left_out, n, events, logit, expected[:, :, 0])
@@ -154,18 +159,18 @@ def _held(X: np.ndarray) -> np.ndarray:
     return np.where(np.arange(X.shape[1]) > 0, RIDGE, 0.0)
 
 
-def _groups(steps: Steps, events: np.ndarray) -> np.ndarray:
+def _groups(steps: Steps, events: np.ndarray, most: int) -> np.ndarray:
     """(n,) group of each row's person: everybody alone, or groups with like numbers of events."""
     people = np.unique(steps.person)
     first = np.lexsort((people, ~np.isin(people, steps.person[events])))
     group = np.empty(len(people), dtype=int)
-    group[first] = np.arange(len(people)) % min(len(people), FEWER if len(steps.had) > MANY else GROUPS)
+    group[first] = np.arange(len(people)) % min(len(people), FEWER if len(steps.had) > MANY else most)
     return group[np.searchsorted(people, steps.person)]
 
 
-def _left_out(steps: Steps, events: np.ndarray, beta: np.ndarray, first: int) -> np.ndarray:
+def _left_out(steps: Steps, events: np.ndarray, beta: np.ndarray, first: int, groups: int) -> np.ndarray:
     """(g, H + 1, 5) estimates without each group of people; NaN where no event is left."""
-    group = _groups(steps, events)
+    group = _groups(steps, events, groups)
     every, out = np.unique(group), []
     size = max(FEWEST, CELLS // steps.Y.size)
     for some in (every[at : at + size] for at in range(0, len(every), size)):
