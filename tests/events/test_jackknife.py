@@ -29,7 +29,7 @@ def test_each_row_is_the_estimate_without_that_person(cells, monkeypatch):
     steps = drawn()
     found = compare(steps)
     people = np.unique(steps.person)
-    group = room._groups(steps, found.events)
+    group = room._groups(steps, found.events, room.GROUPS)
     assert len(found.left_out) == len(people)
     for who in people:
         left = steps.person != who
