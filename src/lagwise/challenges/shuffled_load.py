@@ -17,7 +17,7 @@ from lagwise.models.design import OF_TRAINING, Design
 
 NAME = "shuffled_load"
 LEVEL = 0.05
-TASK, ROWS = 100, 5_000_000
+TASK, ROWS = 100, 1_000_000
 """Shifts in one task, and rows that these may come to."""
 LONG, FIRST = 5_000, 199
 """Person-steps beyond which the first shuffles end it where p is three Monte Carlo errors from `LEVEL`."""
