@@ -21,7 +21,7 @@ import pytest
 from challenge_panels import laid, simple
 
 import lagwise as lw
-from lagwise import challenges, writeup
+from lagwise import challenges
 from lagwise.challenges import known_truth_at_your_size
 from lagwise.challenges.work import map_tasks, open_executor
 from lagwise.core.errors import LagwiseError
@@ -131,7 +131,6 @@ def test_plans_have_the_same_numbers_on_a_cluster_and_a_report_says_it_was_made_
     folder = lw.synthetic.write("exploratory", tmp_path / "seven", seed=1)
     shuffled = [entry for entry in challenges.REGISTRY if entry.NAME == "shuffled_load"]
     monkeypatch.setattr(challenges, "REGISTRY", shuffled)  # where one runs there, all do
-    monkeypatch.setattr(writeup, "write_up", lambda findings, out, **how: out)
     made = report(folder, tmp_path / "there", quick=True, cluster=scheduler.address).findings.provenance
     assert made.settings["challenges run on"] == "workers of a Dask cluster named by the author"
 

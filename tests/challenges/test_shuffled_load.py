@@ -9,7 +9,7 @@ from proof import proved
 
 from lagwise.challenges import shuffled_load
 from lagwise.challenges.estimate import answer, variants
-from lagwise.challenges.shuffled_load import draw_shifts, moving, shuffled
+from lagwise.challenges.shuffled_load import TASK, draw_shifts, moving, shuffled
 from lagwise.core.errors import ModelError
 from lagwise.models.design import design_from
 
@@ -91,6 +91,13 @@ def test_p_band_and_mark_speak_one_language_with_few_people(slope):
     p = (1 + (drawn >= abs(result.picture.options["mark"]) - 1e-9).sum()) / (1 + len(drawn))
     assert p == pytest.approx(value(result, "p, two-sided"))
     assert result.picture.options["mark"] == pytest.approx(value(result, "primary estimate"), rel=1e-6)
+
+
+def test_numbers_do_not_depend_on_workers():
+    panel = slopes_panel(np.full(6, 0.3), T=20)
+    one, two = (tried_on(NAME, panel, workers=workers) for workers in (1, 2))
+    assert value(one, "shuffles") > 2 * TASK
+    assert one.numbers.equals(two.numbers)
 
 
 def test_a_long_record_ends_with_the_first_shuffles_where_they_are_enough(monkeypatch):
