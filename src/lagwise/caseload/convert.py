@@ -19,6 +19,7 @@ from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import shown
 from lagwise.core.claim import said
 from lagwise.core.columns import Column
+from lagwise.core.numbers import whole
 
 MOST_PEOPLE = 100_000
 MOST_DIFFERENT = 1_000_000
@@ -69,7 +70,7 @@ def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading], plac
         unread += bool(reading.code)
         if unread > MOST_UNREAD:
             raise place.error(
-                f"more than {MOST_UNREAD:,} different texts cannot be read, such as '{shown(text, 40)}'",
+                f"more than {whole(MOST_UNREAD)} different texts cannot be read, such as '{shown(text, 40)}'",
                 f"{reading.mend} Or is {column.name} in another column?",
                 column.name,
             )
@@ -99,7 +100,9 @@ def _refuse_different(column: Column, different: int, place: Place) -> None:
     most, what = (MOST_PEOPLE, "codes of people") if person else (MOST_DIFFERENT, "texts")
     if different > most:
         mend = said("mend.different", person=person)
-        raise place.error(f"has {different:,} different {what}; at most {most:,} are read", mend, column.name)
+        raise place.error(
+            f"has {whole(different)} different {what}; at most {whole(most)} are read", mend, column.name
+        )
 
 
 def convert_numbers(column: Column, raw: pd.Series, factor: float, marks: Sequence[str] = ()) -> Converted:

@@ -19,6 +19,7 @@ from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, remark
 from lagwise.core.claim import said
 from lagwise.core.errors import CaseloadError
+from lagwise.core.numbers import whole
 
 SEARCHED_ROWS = 20
 MOST_ROWS = 3_000_000
@@ -89,7 +90,7 @@ def refuse_hollow(rows: int, width: int, stored: int, place: Place) -> None:
     """Raise when filling every row up to the widest would make far more cells than the file stores."""
     if rows * width > min(MOST_CELLS, 4 * stored + 1_000_000):
         raise place.error(
-            f"has {rows:,} rows and one of {width:,} columns, nearly all of them empty",
+            f"has {whole(rows)} rows and one of {whole(width)} columns, nearly all of them empty",
             "Delete the cells beyond the table.",
         )
 
@@ -99,7 +100,7 @@ def refuse_many(rows: int, width: int, place: Place) -> None:
     for found, most, what in ((rows, MOST_ROWS, "rows"), (rows * width, MOST_CELLS, "cells")):
         if found > most:
             raise place.error(
-                f"has {found:,} {what}; at most {most:,} are read",
+                f"has {whole(found)} {what}; at most {whole(most)} are read",
                 "Keep the columns, people or years needed.",
             )
 

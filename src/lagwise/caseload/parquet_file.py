@@ -10,6 +10,7 @@ import pandas as pd
 
 from lagwise.caseload.grid import MAX_COLUMNS, Grid, refuse_many, refuse_no_rows, refuse_wide
 from lagwise.caseload.places import MOST_BYTES, Place
+from lagwise.core.numbers import megabytes
 
 _DAMAGED = (OSError, ValueError, TypeError, KeyError, NotImplementedError, OverflowError, MemoryError)
 """What pyarrow raises besides its own errors where a file is damaged."""
@@ -76,7 +77,7 @@ def _size(metadata, names: set[str]) -> int:
 def _refuse_size(size: int, place: Place, most: int = MOST_BYTES) -> None:
     if size > most:
         raise place.error(
-            f"would unpack to {size / 1e6:,.0f} MB; at most {most / 1e6:,.0f} MB are read",
+            f"would unpack to {megabytes(size)}; at most {megabytes(most)} are read",
             "Keep the columns, people or years needed.",
         )
 

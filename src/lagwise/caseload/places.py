@@ -18,6 +18,7 @@ from lagwise.caseload.remarks import at_row
 from lagwise.core import columns
 from lagwise.core.claim import coded, said
 from lagwise.core.errors import CaseloadError, meant
+from lagwise.core.numbers import megabytes, whole
 from lagwise.core.opening import read_once
 from lagwise.core.study import Study, TableSource
 
@@ -196,7 +197,7 @@ class _Folder:
     def content(self, path: Path, shown: str) -> bytes:
         if path not in self._held:
             left = MOST_BYTES - sum(map(len, self._held.values()))
-            most = f"{MOST_BYTES / 1e6:,.0f} MB"
+            most = megabytes(MOST_BYTES)
             mend = f"All tables of a folder may have {most} together; keep the people or years needed."
             self._held[path] = read_once(path, left, CaseloadError, where=shown, mend=mend, root=self._root)
         return self._held[path]
@@ -271,7 +272,7 @@ def names_of(root: Path, patterns: Sequence[str], where: str) -> list[str]:
             raise CaseloadError(f"no file of the folder fits '{pattern[:80]}'", where=where, mend=mend)
         out |= dict.fromkeys(found)
     if len(out) > MOST_PARTS:
-        raise CaseloadError(f"{len(out):,} files fit; at most {MOST_PARTS:,} are read", where=where)
+        raise CaseloadError(f"{whole(len(out))} files fit; at most {whole(MOST_PARTS)} are read", where=where)
     return list(out)
 
 

@@ -12,6 +12,7 @@ import pandas as pd
 from lagwise.caseload.check_edits import edits_of, mending
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import shown, texts
+from lagwise.core import numbers
 from lagwise.core.claim import Said
 from lagwise.core.columns import WHEN
 
@@ -81,7 +82,7 @@ class Faults:
         self.noted += len(at)
         if self.noted > MOST_ASIDE:
             raise self.place.error(
-                f"more than {MOST_ASIDE:,} rows and cells cannot be used, "
+                f"more than {numbers.whole(MOST_ASIDE)} rows and cells cannot be used, "
                 f"the last for {code.replace('_', ' ')} in {column or 'whole rows'}",
                 f"{mend} Else look whether the columns hold what study.toml says.",
             )

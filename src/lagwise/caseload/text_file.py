@@ -24,6 +24,7 @@ from lagwise.caseload.grid import (
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, remark
 from lagwise.core.claim import said
+from lagwise.core.numbers import whole
 
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -204,9 +205,8 @@ def _careful_cells(coded: Coded, sep: str, place: Place) -> tuple[pd.DataFrame, 
                     rows = []
         except csv.Error:
             raise place.error(
-                f"row {count + 1} cannot be read (a cell of more than {csv.field_size_limit():,} characters, "
-                f"or a quotation mark "
-                "that is never closed)",
+                f"row {count + 1} cannot be read (a cell of more than {whole(csv.field_size_limit())} "
+                "characters, or a quotation mark that is never closed)",
                 "Look at that row in a text editor and correct it.",
             ) from None
     width = width if done else _width(rows, place)

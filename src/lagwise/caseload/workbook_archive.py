@@ -18,6 +18,7 @@ from typing import Any
 from lagwise.caseload.kinds import what_it_is
 from lagwise.core.claim import said
 from lagwise.core.errors import CaseloadError
+from lagwise.core.numbers import megabytes, whole
 
 MAX_PACKED = 60_000_000
 MAX_UNPACKED = 400_000_000
@@ -85,7 +86,7 @@ class Book:
         tags = re.finditer(rb"<(?:\w{1,20}+:)?%s[\s/>]" % tag, xml) if xml.count(b"<") > most else iter(())
         if next(islice(tags, most, None), None) is not None:
             what = said("what.too_many_parts", most=most, tag=tag.decode())
-            raise _too_much(what, f"{most:,}", self.shown)
+            raise _too_much(what, whole(most), self.shown)
         _check_part(name, xml, elements or MAX_ELEMENTS, self.shown)
         return xml
 
@@ -161,10 +162,10 @@ def _listed(content: bytes, shown: str) -> Book:
 def _check_archive(content: bytes, shown: str) -> None:
     """Raise unless this is a ZIP archive of bearable size."""
     if len(content) > MAX_PACKED:
-        raise _too_much(f"has {len(content) / 1e6:,.0f} MB", f"{MAX_PACKED / 1e6:,.0f} MB", shown)
+        raise _too_much(f"has {megabytes(len(content))}", megabytes(MAX_PACKED), shown)
     parts = content.count(b"PK\x01\x02")
     if parts > MAX_PARTS:
-        raise _too_much(f"is an archive of {parts:,} parts", f"{MAX_PARTS:,}", shown)
+        raise _too_much(f"is an archive of {whole(parts)} parts", whole(MAX_PARTS), shown)
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             infos = archive.infolist()
@@ -173,7 +174,7 @@ def _check_archive(content: bytes, shown: str) -> None:
     unpacked, packed = (sum(getattr(info, size) for info in infos) for size in ("file_size", "compress_size"))
     most = min(MAX_UNPACKED, max(_SMALL, MAX_RATIO * packed))
     if unpacked > most:
-        raise _too_much(f"would unpack to {unpacked / 1e6:,.0f} MB", f"{most / 1e6:,.0f} MB", shown)
+        raise _too_much(f"would unpack to {megabytes(unpacked)}", megabytes(most), shown)
 
 
 def _check_part(name: str, xml: bytes, most: int, shown: str) -> None:
@@ -189,7 +190,9 @@ def _check_part(name: str, xml: bytes, most: int, shown: str) -> None:
     elements = xml.count(b"<") - xml.count(b"</")
     if elements > most:
         raise _too_much(
-            f"has {elements:,} pieces of mark-up in {name[:60] or 'the list of parts'}", f"{most:,}", shown
+            f"has {whole(elements)} pieces of mark-up in {name[:60] or 'the list of parts'}",
+            whole(most),
+            shown,
         )
 
 

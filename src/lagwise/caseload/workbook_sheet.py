@@ -11,6 +11,7 @@ from xml.etree.ElementTree import Element, iterparse
 
 from lagwise.caseload.workbook_archive import Book
 from lagwise.core.errors import CaseloadError
+from lagwise.core.numbers import whole
 
 MAX_ROWS = 1_048_576
 MOST_TEXT = 200_000_000
@@ -66,7 +67,8 @@ def _told(rows: Iterator[Row], book: Book, sheet: str) -> Iterator[Row]:
                 letters += sum(len(value) for _, value in cells if isinstance(value, str))
                 if letters > MOST_TEXT:
                     raise CaseloadError(
-                        f"has more than {MOST_TEXT / 1e6:,.0f} million characters in its cells by row {near}",
+                        f"has more than {whole(MOST_TEXT / 1e6)} million characters in its cells "
+                        f"by row {near}",
                         where=book.shown,
                         mend="Keep the columns and rows needed.",
                     )

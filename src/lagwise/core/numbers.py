@@ -63,6 +63,11 @@ def whole(value: float | None) -> str:
     return UNKNOWN if value is None else significant(round(value))
 
 
+def megabytes(size: float) -> str:
+    """A size in bytes, in whole megabytes."""
+    return f"{whole(size / 1e6)} MB"
+
+
 def span(low: float | None, high: float | None, places: int) -> str:
     """An interval as 'low to high' with true minus signs."""
     return f"{fixed(low, places)} to {fixed(high, places)}"

@@ -7,6 +7,7 @@ import stat
 from pathlib import Path
 
 from lagwise.core.errors import LagwiseError
+from lagwise.core.numbers import megabytes
 
 _READ = os.O_RDONLY | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
@@ -81,4 +82,4 @@ def _opened(path: Path, root: Path | None) -> int:
 
 
 def _too_large(size: int, most: int, kind: type[LagwiseError], where: str, mend: str) -> LagwiseError:
-    return kind(f"has {size / 1e6:,.0f} MB; at most {most / 1e6:,.0f} MB are read", where=where, mend=mend)
+    return kind(f"has {megabytes(size)}; at most {megabytes(most)} are read", where=where, mend=mend)

@@ -19,6 +19,7 @@ from lagwise.caseload.workbook import sheet_texts
 from lagwise.caseload.workbook_archive import Book, open_book
 from lagwise.core.claim import said
 from lagwise.core.errors import CaseloadError
+from lagwise.core.numbers import megabytes
 from lagwise.core.opening import read_once
 from lagwise.core.study import TableSource
 from lagwise.drafts.header import header_row
@@ -83,7 +84,7 @@ def look_at(files: Iterable[str | Path]) -> Seen:
         name = _free(path.name, copies)
         try:
             left = MOST_BYTES - sum(map(len, copies.values()))
-            mend = f"All files together may have {MOST_BYTES / 1e6:,.0f} MB; keep the people or years needed."
+            mend = f"All files together may have {megabytes(MOST_BYTES)}; keep the people or years needed."
             content = read_once(path, left, CaseloadError, where=path.name, mend=mend)
             if other := what_it_is(path.suffix.lower(), content):
                 raise CaseloadError(other[0], where=path.name, mend=other[1])

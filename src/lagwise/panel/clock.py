@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.errors import PanelError
+from lagwise.core.numbers import whole
 from lagwise.core.study import Clock
 from lagwise.panel.arrays import day_numbers, spread
 
@@ -120,8 +121,8 @@ def lay_grid(clock: Clock, tables: list[tuple[pd.Series, pd.Series]]) -> tuple[G
         longest = int(np.argmax(steps))
         first, last = (str(np.datetime64(int(day[longest]), "D")) for day in (low, high))
         raise PanelError(
-            f"the records of {len(people):,} people go over {steps.sum():,} steps of {clock.step_days} days; "
-            f"at most {MOST_STEPS:,} are made",
+            f"the records of {whole(len(people))} people go over {whole(int(steps.sum()))} steps "
+            f"of {clock.step_days} days; at most {whole(MOST_STEPS)} are made",
             where="caseload",
             mend=f"Look for mistyped dates (the longest record, of {people[longest]}, goes from {first} to "
             f"{last}), choose longer steps, or keep fewer people.",

@@ -9,6 +9,7 @@ from typing import Any
 from lagwise.caseload.check_edits import Edit, mending, written
 from lagwise.core.claim import Said, coded
 from lagwise.core.errors import meant
+from lagwise.core.numbers import whole
 
 _AS_IT_IS = "as the file has it"
 _SAVE_XLSX = "Open it in a spreadsheet and save it as .xlsx."
@@ -247,7 +248,7 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "mend.no_file": "Check its name in study.toml.",
     "what.irregular": "'{name}' is not a regular file",
     "mend.irregular": "Put a table file there.",
-    "what.too_many_parts": lambda most, tag: f"has more than {most:,} {PARTS[tag]}",
+    "what.too_many_parts": lambda most, tag: f"has more than {whole(most)} {PARTS[tag]}",
     "mend.draft": "Files there that no table uses: {files}. `lagwise start NEWFOLDER --from {given}` looks "
     "at them and writes a draft of the plan. {mend}",
     "mend.more": _more,
