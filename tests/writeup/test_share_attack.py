@@ -82,7 +82,7 @@ def run(
     worry = rebuild(panel, panel.study.with_(outcome="worry"))
     curves = [fit_lags(panel), fit_dose(panel)] if fitted else []
     also = [(worry, [fit_mixed(worry)])] if fitted else []
-    events = followed(panel, 1, True) if fitted else []
+    events = followed(panel, 1, True)() if fitted else []
     found = collect(caseload, panel, [*fits, *curves], checks, also=also, events=events)
     out = write_up(
         found, at.parent / f"{at.name}-shared", panel=panel, quarantine=caseload.quarantine, private=False
