@@ -305,5 +305,7 @@ def test_more_people_texts_faults_and_steps_than_are_read_are_a_question(folder,
     assert len(read(folder(checkins=whole)).checkins) == 60
     far = "".join(f"p{i},{day},3\n" for i in range(40) for day in ("1950-01-01", "2100-12-31"))
     caseload = read(folder("[clock]\nstep_days = 1\n", checkins=f"person,date,pain\n{far}"))
-    with pytest.raises(LagwiseError, match=r"40 people go over 2\u00a0206\u00a0\d+ steps .* 1950-01-01 to 2100-12-31"):
+    with pytest.raises(
+        LagwiseError, match=r"40 people go over 2\u00a0206\u00a0\d+ steps .* 1950-01-01 to 2100-12-31"
+    ):
         build_panel(caseload)
