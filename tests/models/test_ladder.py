@@ -5,6 +5,8 @@ import pytest
 from simulated_panels import changed, simulate
 
 from lagwise.core.errors import ModelError
+from lagwise.core.gate import gate_for
+from lagwise.core.numbers import whole
 from lagwise.models import fit_mixed
 from lagwise.models.crossproducts import CrossProducts, stacked
 from lagwise.models.design import design_from
@@ -111,3 +113,10 @@ def test_an_outcome_that_is_one_number_for_each_person_is_not_fitted(people):
     panel = changed(panel, pain_next=own.where(panel.frame["pain_next"].notna()))
     with pytest.raises(ModelError, match="pain in the next step does not vary within anybody"):
         fit_mixed(panel, exposures=["jump"])
+
+
+def test_counts_of_people_are_set_apart_as_elsewhere():
+    assert (
+        gate_for(1997).sentence.startswith(f"{whole(1997)} people have")
+        and "1997" not in gate_for(1997).sentence
+    )

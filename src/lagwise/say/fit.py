@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 
 from lagwise.core.claim import Said
 from lagwise.core.gate import MIN_FLARE_ONSETS, MIN_FLARE_PEOPLE
-from lagwise.core.numbers import fixed, plural, significant, span
+from lagwise.core.numbers import fixed, plural, significant, span, whole
 from lagwise.core.words import capital, column_label, exposure_label, on
 
 
@@ -94,7 +94,7 @@ def _enough(may: str) -> Callable[..., str]:
     apart = "differences between people"
 
     def told(people: int) -> str:
-        who = "1 person has" if people == 1 else f"{people} people have"
+        who = "1 person has" if people == 1 else f"{whole(people)} people have"
         return f"{who} enough steps for the main question; {may.format(apart=apart)}."
 
     return told
@@ -230,7 +230,7 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "second.not_positive": "MixedLM stopped at a covariance that is not positive definite",
     "second.short": "MixedLM stopped {units:.2g} deviance units short of the optimum",
     "second.held": "with the variance of intercepts held at 0",
-    "second.some": "both fitted to {people} of the {of} people",
+    "second.some": lambda people, of: f"both fitted to {whole(people)} of the {whole(of)} people",
     # Names of what tables hold.
     "quantity.bends": "SD of second differences, points per log unit",
     "quantity.residual": "residual SD, points",
