@@ -81,6 +81,27 @@ def test_a_folder_without_tables_names_its_files_and_the_way_to_a_draft(folder):
     assert '--from "caseload/Log of knees.csv"' in problem.mend
 
 
+@pytest.mark.parametrize(
+    ("plan", "line", "said"),
+    [
+        ('[analysis]\nlag = 0\norder = "exposure first"', 4, "analysis.order"),
+        ('[analysis]\nexposures = ["stress"]\nprimary = "jump"', 4, "analysis.primary"),
+        ("[ratings.tired]\nlow = 1\nhigh = inf", 4, "high = inf is not allowed; it must be a number from -1000000 to"),
+        ('[[also]]\noutcome = "worry"\n[[also]]\noutcome = "stress"\nprimary = "stress"', 2, "number 1 has no primary"),
+        ('[[also]]\noutcome = "worry"\nprimary = "jump"\n[[also]]\noutcome = "stress"\nprimary = "stress"', 6,
+         "also[2].outcome"),
+        ('[[also]]\noutcom = "worry"', 3, "unknown key 'outcom'"),
+        ('[[also]]\noutcome = "pain"\nprimary = "jump"', 2, "also[1] ="),
+        ('title = "again"', 2, "write a key, and a section, once"),
+        ("[clock]\nstep_days = 7\n[clock]\nstep_days = 1", 4, "write a key, and a section, once"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_in_the_plan_is_named_with_its_own_line(folder, plan, line, said):
+    problem = read_as_far(folder(plan, checkins="person,date,pain\na,2024-01-07,3\n")).problems[0]
+    assert f"line {line}: " in f"{problem.where}: "
+    assert said in f"{problem.what}. {problem.mend}"
+
+
 def test_lines_that_are_no_toml_are_named_each(folder):
     root = folder(
         '[load]\nmeasure = sets\n[clock]\nstep_days = \nweek_starts = "sunday"',

@@ -11,7 +11,8 @@ from lagwise.caseload.study_text import toml_key, toml_value
 from lagwise.core.claim import Said, coded, told
 
 _TEXT = r'"(?:[^"\\]|\\.)*"'
-_HEADER = re.compile(r"\s*\[([^\[\]]+)\]\s*(?:#.*)?")
+_HEADER = re.compile(r"\s*(\[?)\[([^\[\]]+)\]\]?\s*(?:#.*)?")
+"""The header of a section: `[` where there may be several of the name, and the name."""
 _HEADER_PARTS = re.compile(rf"({_TEXT}|[^.\s]+)")
 
 
@@ -94,15 +95,22 @@ def together(edits: Iterable[Edit]) -> list[Edit]:
 def heads(text: str) -> dict[tuple[str, ...], int]:
     """The sections that a study.toml which reads `text` has, with their lines."""
     lines = enumerate(text.split("\n"), 1)
-    return {_path(found[1]): at for at, line in lines if (found := _HEADER.fullmatch(line))}
+    found = ((at, _HEADER.fullmatch(line)) for at, line in lines)
+    return {_path(header[2]): at for at, header in found if header and not header[1]}
 
 
 def line_of(path: tuple[str, ...], text: str) -> int:
-    """The line of study.toml on which a key is written, counted from 1; 0 where it is not found."""
-    section: tuple[str, ...] = ()
+    """The line of study.toml on which a key is written, counted from 1; 0 where it is not found.
+
+    Of sections that are written [[NAME]] the path holds the number as well: NAME, 1, KEY.
+    """
+    section, listed = tuple[str, ...](), list[str]()
     for at, line in enumerate(text.split("\n"), 1):
         if found := _HEADER.fullmatch(line):
-            section = _path(found[1])
+            section = _path(found[2])
+            if found[1]:
+                listed.append(found[2])
+                section = (*section, str(listed.count(found[2])))
             if section == path:
                 return at
         elif (key := re.match(rf"\s*({_TEXT}|[\w-]+(?:\.[\w-]+)*)\s*=", line)) and (

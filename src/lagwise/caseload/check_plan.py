@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from lagwise.caseload.check_edits import Edit, applied, line_of
-from lagwise.caseload.study_file import NAME, load_study, study_from
+from lagwise.caseload.study_file import NAME, load_study, study_from, toml_mend
 from lagwise.core.claim import told
 from lagwise.core.errors import StudyError
 from lagwise.core.study import Study
@@ -99,10 +99,11 @@ def _lines_that_parse(text: str) -> tuple[Mapping[str, Any] | None, list[Fault]]
             at = int(found[1]) - 1 if found else -1
             if not 0 <= at < len(lines) or not lines[at].strip():
                 break
+            why = str(error).split(" (at")[0]
             fault = StudyError(
-                f"'{lines[at].strip()[:60]}' is not valid TOML: {str(error).split(' (at')[0]}",
+                f"'{lines[at].strip()[:60]}' is not valid TOML: {why}",
                 where=f"{NAME}, line {at + 1}",
-                mend='Texts need quotation marks, as in title = "..."; lists [ ]; decimals a point.',
+                mend=toml_mend(why),
             )
             problems.append(Fault(fault, at + 1))
             lines[at] = ""
@@ -112,7 +113,7 @@ def _lines_that_parse(text: str) -> tuple[Mapping[str, Any] | None, list[Fault]]
 def _culprit(values: Mapping[str, Any], error: StudyError) -> tuple[str, ...] | None:
     """The key without which the plan is read, or has another fault; the one that the error names first."""
     paths = [path for path in _paths(values) if path != ("title",)]
-    named = _named(error)
+    named = {*_named(error)}
     ranked = sorted(
         paths, key=lambda path: (path[-1] not in named, -sum(part in named for part in path), -len(path))
     )
@@ -128,9 +129,9 @@ def _culprit(values: Mapping[str, Any], error: StudyError) -> tuple[str, ...] | 
     return other
 
 
-def _named(error: StudyError) -> set[str]:
-    """The sections and the key that an error names."""
-    return {*re.split(r"[.\[\]]", told(error.what).numbers.get("key", ""))} - {""}
+def _named(error: StudyError) -> tuple[str, ...]:
+    """The sections and the key that an error names, of several sections of one name also which."""
+    return tuple(part for part in re.split(r"[.\[\]]", told(error.what).numbers.get("key", "")) if part)
 
 
 def _meant(values: Mapping[str, Any], path: tuple[str, ...], error: StudyError) -> Mapping[str, Any] | None:
@@ -155,7 +156,7 @@ def _meant(values: Mapping[str, Any], path: tuple[str, ...], error: StudyError) 
 
 
 def _placed(error: StudyError, path: tuple[str, ...], text: str, meant: bool) -> Fault:
-    at = line_of(path, text)
+    at = (0 if meant else line_of(_named(error), text)) or line_of(path, text)
     if not at:
         return Fault(error)
     line, hint = text.split("\n")[at - 1], told(error.mend).numbers

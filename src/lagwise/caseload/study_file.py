@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import fields, replace
@@ -126,16 +127,16 @@ def _parsed(path: Path, root: Path | None = None) -> Mapping[str, Any]:
             f"line {line} is not UTF-8 text", where=NAME, mend="Save the file with the encoding UTF-8."
         ) from None
     except (ValueError, RecursionError) as error:
-        raise StudyError(
-            "is not valid TOML: "
-            + (
-                str(error)
-                if isinstance(error, tomllib.TOMLDecodeError)
-                else "a value is too large or too deep"
-            ),
-            where=NAME,
-            mend='Texts need quotation marks, as in title = "..."; lists [ ]; decimals a point.',
-        ) from None
+        told = isinstance(error, tomllib.TOMLDecodeError)
+        why = str(error) if told else "a value is too large or too deep"
+        raise StudyError(f"is not valid TOML: {why}", where=NAME, mend=toml_mend(why)) from None
+
+
+def toml_mend(why: str) -> str:
+    """What mends a line that the TOML reader refuses, by what it says of it."""
+    if re.match("Cannot overwrite|Cannot declare|Duplicate", why):
+        return "It stands there already: write a key, and a section, once."
+    return 'Texts need quotation marks, as in title = "..."; lists [ ]; decimals a point.'
 
 
 def _inner(section: str, given: Any) -> Any:

@@ -92,15 +92,16 @@ def further_questions(given: Any) -> tuple[AlsoPlan, ...]:
             where="study.toml",
             mend="Keep those that were asked before the data were seen.",
         )
+    plans = tuple(checked(AlsoPlan, keys, f"also[{at}]") for at, keys in enumerate(given, 1))
     for at, keys in enumerate(given, 1):
         for key in ("outcome", "primary"):
             if key not in keys:
                 raise StudyError(
-                    coded(f"[[also]] number {at} has no {key}", key=f"also.{key}"),
+                    coded(f"[[also]] number {at} has no {key}", key=f"also[{at}]"),
                     where="study.toml",
                     mend=f'Write {key} = "..." below it.',
                 )
-    return tuple(checked(AlsoPlan, keys, f"also[{at}]") for at, keys in enumerate(given, 1))
+    return plans
 
 
 def events(given: Any) -> EventsPlan:

@@ -166,7 +166,7 @@ def number(low: float, high: float, other: str = "") -> Rule:
     @rule(Annotated[float, Field(ge=low, le=high)])
     def check(value: Any) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
-            raise Illegal(other or f"it must be a number from {low:g} to {high:g}")
+            raise Illegal(other or f"it must be a number from {low:.9g} to {high:.9g}")
         return float(value)
 
     return check
