@@ -272,11 +272,9 @@ def combinations():
 def _combinations():
     little = panel(1, 4)
 
-    def facts(study=STUDY):
-        """Every fit of a plan as facts, by kind of result, engine and whether it is usable."""
-        keys = [
-            (kind, make, usable) for kind in KINDS for make in (mixed, ordinal) for usable in (True, False)
-        ]
+    def facts(kinds, study=STUDY, lost=()):
+        """Both fits of each kind, and the `lost` ones that are not usable, as facts."""
+        keys = [*((kind, make, True) for kind in kinds for make in (mixed, ordinal)), *lost]
         made = [make(kind, study=study, usable=usable) for kind, make, usable in keys]
         return dict(zip(keys, collect(caseload(), little, made, None).fits, strict=True))
 
@@ -284,7 +282,8 @@ def _combinations():
         return base.model_copy(update={"fits": fits})
 
     bases = {gate: collect(caseload(), panel(people, 26), [], challenges()) for gate, people in GATES.items()}
-    fit = facts()
+    lost = ("higher", mixed, False), ("higher", ordinal, False), ("undecided", ordinal, False)
+    fit = facts(KINDS, lost=lost)
     yield "several questions", several()
     yield "one person", bases["one person"]
     yield "describe", bases["describe"]
@@ -294,16 +293,16 @@ def _combinations():
             yield f"{gate}, {kind}, with the ordinal model", put(bases[gate], *both)
             yield f"{gate}, {kind}, without the ordinal model", put(bases[gate], both[0])
     small = bases["small"]
-    lost = fit["higher", mixed, False], fit["higher", ordinal, False]
-    yield "small, the mixed model is not usable", put(small, *lost)
-    half = fit["undecided", mixed, True], fit["undecided", ordinal, False]
+    yield "small, the mixed model is not usable", put(small, *(fit[key] for key in lost[:2]))
+    half = fit["undecided", mixed, True], fit[lost[2]]
     yield "small, undecided, the ordinal model is not usable", put(small, *half)
     yield "small, no model", small
     for name, study in OTHER.items():
         loads = study is not OTHER["no load"]
         base = collect(caseload(study), panel(12, 20, study=study, loads=loads), [], challenges())
-        fit = facts(study)
-        for kind in ("higher", "lower", "practically_none", "undecided"):
+        kinds = list(KINDS)[:4]
+        fit = facts(kinds, study)
+        for kind in kinds:
             yield f"{name}, {kind}", put(base, fit[kind, mixed, True], fit[kind, ordinal, True])
 
 
