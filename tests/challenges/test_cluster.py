@@ -121,29 +121,20 @@ def kill_one_at_work(cluster: Cluster, running: Future) -> tuple[int, list[str]]
         return pids[worker], tasks
 
 
-def test_plans_have_the_same_numbers_on_a_cluster_and_a_report_says_it_was_made_there(
+def test_numbers_are_the_same_on_a_cluster_when_a_worker_is_killed_at_work_and_a_report_says_where_it_was_made(
     scheduler: Cluster, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """Plans by two workers, a challenge during which one of them is lost, and a report by the other one."""
     scheduler.add_workers(2)
     asked = {"people": (4, 8), "weeks": 10, "effect": 0.5, "caseloads": 50}
     there = lw.plan(**asked, cluster=scheduler.address).table
     pd.testing.assert_frame_equal(lw.plan(**asked).table, there)
-    folder = lw.synthetic.write("exploratory", tmp_path / "seven", seed=1)
-    shuffled = [entry for entry in challenges.REGISTRY if entry.NAME == "shuffled_load"]
-    monkeypatch.setattr(challenges, "REGISTRY", shuffled)  # where one runs there, all do
-    made = report(folder, tmp_path / "there", quick=True, cluster=scheduler.address).findings.provenance
-    assert made.settings["challenges run on"] == "workers of a Dask cluster named by the author"
 
-
-def test_a_worker_killed_at_work_changes_no_number(
-    scheduler: Cluster, monkeypatch: pytest.MonkeyPatch
-) -> None:
     made = simple(people=12, steps=14, feedback=0.1)
     panel, fit = laid(made["pain"], made["load"], stress=made["stress"])
     monkeypatch.setattr(known_truth_at_your_size, "JOINT_QUICK", (6, 3))  # of the rest there is enough to do
     run = partial(challenge, panel, fit, only=["known_truth_at_your_size"], quick=True)
     here = run()["known_truth_at_your_size"]
-    scheduler.add_workers(2)
     with ThreadPoolExecutor(1) as pool:
         running = pool.submit(run, cluster=scheduler.address)
         pid, tasks = kill_one_at_work(scheduler, running)
@@ -156,6 +147,12 @@ def test_a_worker_killed_at_work_changes_no_number(
     assert not there.problem
     pd.testing.assert_frame_equal(here.numbers, there.numbers)
     assert here.sentence == there.sentence
+
+    folder = lw.synthetic.write("exploratory", tmp_path / "seven", seed=1)
+    shuffled = [entry for entry in challenges.REGISTRY if entry.NAME == "shuffled_load"]
+    monkeypatch.setattr(challenges, "REGISTRY", shuffled)  # where one runs there, all do
+    provenance = report(folder, tmp_path / "out", quick=True, cluster=scheduler.address).findings.provenance
+    assert provenance.settings["challenges run on"] == "workers of a Dask cluster named by the author"
 
 
 def test_lost_local_processes_are_said() -> None:
