@@ -11,6 +11,7 @@ import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from statistics import median
 
 import numpy as np
 import pandas as pd
@@ -61,8 +62,9 @@ class Course:
         if exercise not in self.loads:
             return None
         days, loads = self.loads[exercise]
-        near = np.r_[loads[days < start][-each:], loads[days >= end][:each]]
-        return float(np.median(near)) if len(near) else None
+        first, last = np.searchsorted(days, (start, end))
+        near = [*loads[max(first - each, 0) : first], *loads[last : last + each]]
+        return float(median(near)) if near else None
 
     def within(self, start: int, end: int) -> list[tuple[int, str, float]]:
         """Day, exercise and load of every session cell from `start` to before `end`."""
