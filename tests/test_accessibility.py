@@ -13,8 +13,9 @@ from lagwise.pages.check_page import check_page, checked
 from lagwise.pages.plan_page import plan_page
 from lagwise.synthetic import write
 
-SIZES = [("light", 1280), ("dark", 1280), ("light", 320)]
-"""Colours are the same at 320 px; what changes there is what scrolls."""
+pytestmark = pytest.mark.xdist_group("browser")  # files that are made once
+SIZES = [("light", 1280), ("dark", 320)]
+"""Colours are the same at any width; what changes at 320 px is what scrolls."""
 
 
 @pytest.fixture(scope="module")
@@ -40,7 +41,6 @@ def told(results) -> list[str]:
     ]
 
 
-@pytest.mark.xdist_group("browser")
 def test_no_violation_and_no_sideways_scrolling(opened, pages, tmp_path):
     failures = []
     for name, text in pages.items():
@@ -58,7 +58,6 @@ def test_no_violation_and_no_sideways_scrolling(opened, pages, tmp_path):
     assert not failures, "\n".join(failures)
 
 
-@pytest.mark.xdist_group("browser")
 def test_a_page_with_faults_is_found_out(opened, tmp_path):
     file = tmp_path / "bad.html"
     file.write_text(

@@ -8,9 +8,17 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from lagwise.cli import app
+from lagwise.cli import app, terminal
 
 run = CliRunner().invoke
+
+
+@pytest.fixture(scope="module", autouse=True)
+def one_core():
+    """No second process, which another test has."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(terminal, "cores", lambda: 1)
+        yield
 
 
 @pytest.fixture(scope="module")
@@ -112,18 +120,26 @@ def test_other_folders_are_not_replaced(clinic: Path, tmp_path: Path) -> None:
     assert (other / "thesis.txt").read_text() == "mine"
 
 
-def test_check_is_clean_on_the_clinic_and_says_how_many_rows(short: Path) -> None:
+def test_check_is_clean_on_the_clinic_and_leaves_its_page_in_the_current_folder(
+    short: Path, elsewhere: Path
+) -> None:
     result = run(app, ["check", str(short)])
     assert result.exit_code == 0, result.output
     assert str(len(pd.read_csv(short / "sessions.csv"))) in result.stdout
+    assert "check.html" in result.stdout
+    assert [p.name for p in elsewhere.iterdir()] == ["check.html"]
+    assert "What is known of whom" in (elsewhere / "check.html").read_text("utf-8")
 
 
-def test_check_names_row_value_and_mend_and_exits_1(folder: Path) -> None:
+def test_check_names_row_and_value_exits_1_and_writes_the_page_where_it_is_told(
+    folder: Path, tmp_path: Path, elsewhere: Path
+) -> None:
     rewrite(folder / "checkins.csv", lambda t: t.assign(pain=t["pain"].where(t.index != 4, "37")))
-    result = run(app, ["check", str(folder)])
+    result = run(app, ["check", str(folder), "--html", str(tmp_path / "page.html")])
     assert result.exit_code == 1
-    assert "row 6" in result.stdout
-    assert "'37'" in result.stdout
+    assert all(said in result.stdout for said in ("row 6", "'37'", "page.html"))
+    assert "37" in (tmp_path / "page.html").read_text("utf-8")
+    assert not list(elsewhere.iterdir())
 
 
 def test_check_breaks_no_word() -> None:
@@ -135,43 +151,21 @@ def test_check_breaks_no_word() -> None:
 
 
 def test_deidentify_takes_its_options_and_refuses_an_unknown_column(folder: Path, tmp_path: Path) -> None:
-    options = ["--coarser-loads", "--rounded-ratings", "--drop", "minutes", "--drop", "checkins.worry"]
-    result = run(app, ["deidentify", str(folder), "--out", str(tmp_path / "coded"), *options])
+    taken = ["--coarser-loads", "--rounded-ratings", "--weekly-sums"]
+    drop = ["--drop", "worry", "--drop", "effort"]
+    result = run(app, ["deidentify", str(folder), "--out", str(tmp_path / "coded"), *taken, *drop])
     assert result.exit_code == 0, result.output
-    sessions = pd.read_csv(tmp_path / "coded" / "sessions.csv")
-    assert "minutes" not in sessions
-    assert "worry" not in pd.read_csv(tmp_path / "coded" / "checkins.csv")
-    assert set(sessions["load_kg"].dropna() % 5) == {0}
+    assert {p.name for p in (tmp_path / "coded").glob("*.csv")} == {"weeks.csv", "people.csv"}
+    weeks = pd.read_csv(tmp_path / "coded" / "weeks.csv")
+    assert not {"worry", "effort"} & {*weeks} and "stress" in weeks
+    assert set(weeks["pain"].dropna() % 2) == {0}
     assert result.stdout.count("Somebody knows") == 3
     assert "risk.html" in result.stdout
-    assert "--weekly-sums" in result.stdout
-    assert "--coarser-loads" not in result.stdout
-    result = run(app, ["deidentify", str(folder), "--out", str(tmp_path / "weeks"), "--weekly-sums"])
-    assert result.exit_code == 0, result.output
-    assert (tmp_path / "weeks" / "weeks.csv").exists()
-    assert not (tmp_path / "weeks" / "sessions.csv").exists()
+    assert not [option for option in taken if option in result.stdout]
     result = run(app, ["deidentify", str(folder), "--out", str(tmp_path / "none"), "--drop", "minuts"])
     assert result.exit_code == 2
     assert "Did you mean 'minutes'?" in " ".join(result.output.split())
     assert not (tmp_path / "none").exists()
-
-
-def test_check_leaves_its_page_in_the_current_folder(short: Path, elsewhere: Path) -> None:
-    for _ in range(2):
-        result = run(app, ["check", str(short)])
-        assert result.exit_code == 0
-        assert "check.html" in result.stdout
-    assert [p.name for p in elsewhere.iterdir()] == ["check.html"]
-    assert "What is known of whom" in (elsewhere / "check.html").read_text("utf-8")
-
-
-def test_check_writes_the_page_where_it_is_told(folder: Path, tmp_path: Path, elsewhere: Path) -> None:
-    rewrite(folder / "checkins.csv", lambda t: t.assign(pain=t["pain"].where(t.index != 4, "37")))
-    result = run(app, ["check", str(folder), "--html", str(tmp_path / "page.html")])
-    assert result.exit_code == 1
-    assert "page.html" in result.stdout
-    assert "37" in (tmp_path / "page.html").read_text("utf-8")
-    assert not list(elsewhere.iterdir())
 
 
 def test_check_never_writes_into_the_caseload(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -186,20 +180,16 @@ def test_check_never_writes_into_the_caseload(folder: Path, monkeypatch: pytest.
     assert contents(folder) == before
 
 
-@pytest.mark.parametrize("text", ["my own page", ""])
-def test_check_leaves_other_files_alone(short: Path, elsewhere: Path, text: str) -> None:
-    (elsewhere / "check.html").write_text(text)
-    result = run(app, ["check", str(short)])
-    assert result.exit_code == 0
-    assert "another file called check.html" in result.stdout
-    assert run(app, ["check", str(short), "--html", "check.html"]).exit_code == 2
-    assert (elsewhere / "check.html").read_text() == text
-
-
-def test_check_says_when_there_is_no_such_place(clinic: Path) -> None:
-    result = run(app, ["check", str(clinic), "--html", "nowhere/page.html"])
+def test_check_says_when_there_is_no_such_place(short: Path) -> None:
+    result = run(app, ["check", str(short), "--html", "nowhere/page.html"])
     assert result.exit_code == 2
     assert "there is no such folder" in result.stderr
+
+
+def test_a_version_to_share_has_no_page_of_one_person(short: Path) -> None:
+    result = run(app, ["report", str(short), "--out", "out", "--share", "--for-person", "P01"])
+    assert result.exit_code == 2
+    assert result.stderr.startswith("lagwise: --for-person together with --share")
 
 
 @pytest.mark.parametrize("command", ["check", "report"])

@@ -16,10 +16,9 @@ GUIDE = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text("utf-8")
 SHOWN = re.findall(r"```python\n(.+?)```", GUIDE, re.DOTALL)
 
 
-@pytest.fixture
-def known(tmp_path, monkeypatch):
+@pytest.fixture(scope="module")
+def clinic():
     """Names the guide takes for granted: a small clinic whose people also rate soreness and fatigue."""
-    monkeypatch.chdir(tmp_path)
     caseload = simulate(replace(CLINIC, n_people=10, n_steps=16), 1)
     sessions, checkins = (t.drop(columns="row") for t in (caseload.sessions, caseload.checkins))
     rng = np.random.default_rng(1)
@@ -28,7 +27,13 @@ def known(tmp_path, monkeypatch):
     two = replace(panel, frame=panel.frame[panel.frame["person"] < "P-4"])
     names = {"lw": lw, "study": caseload.study, "sessions": sessions, "checkins": checkins.assign(**rated)}
     findings = lw.collect(caseload, two, [], None)
-    yield names | {"panel": panel, "fit": lw.fit_mixed(panel), "findings": findings}
+    return names | {"caseload": caseload, "panel": panel, "fit": lw.fit_mixed(panel), "findings": findings}
+
+
+@pytest.fixture
+def known(clinic, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    yield {**clinic}
     engine._REGISTERED.pop("pooled", None)
 
 
@@ -55,7 +60,7 @@ def test_a_challenge_from_outside_is_shared_by_its_rounded_numbers(known):
     exec(SHOWN[-1], known)
     panel, fit = known["panel"], known["fit"]
     checks = lw.challenge(panel, fit, only=[], also=[known["halves"]])
-    findings = lw.collect(simulate(replace(CLINIC, n_people=10, n_steps=16), 1), panel, [fit], checks)
+    findings = lw.collect(known["caseload"], panel, [fit], checks)
     own, (given,) = checks["halves"].numbers, shared(findings).challenges
     numbers = r"\S+ points \(\S+ to \S+\)\."
     assert re.fullmatch(rf"First half: {numbers} Second half: {numbers}", given.sentence)

@@ -24,6 +24,7 @@ from lagwise.writeup import collect
 from lagwise.writeup.draw import draw_all
 from lagwise.writeup.share import shared
 
+pytestmark = pytest.mark.xdist_group("browser")  # a report that is made once
 TREE = Document(
     "T",
     (
@@ -134,7 +135,6 @@ def page(findings, tmp_path_factory):
     return file.as_uri()
 
 
-@pytest.mark.xdist_group("browser")
 @pytest.mark.parametrize(("width", "height"), [(1280, 800), (390, 844)])
 def test_the_first_screen_has_the_question_the_answer_a_picture_and_three_doors(opened, page, width, height):
     with browser.page_or_picture(opened, f"front-{width}", width, height) as shown:
@@ -165,7 +165,6 @@ TASKS = {
 """What somebody looks for: the clicks it takes, and what is then in view."""
 
 
-@pytest.mark.xdist_group("browser")
 @pytest.mark.parametrize("task", TASKS)
 def test_what_a_reader_looks_for_is_at_most_two_clicks_away(opened, page, task):
     clicks, aim = TASKS[task]
@@ -178,7 +177,6 @@ def test_what_a_reader_looks_for_is_at_most_two_clicks_away(opened, page, task):
         assert box is not None and -5 <= box["y"] < 800
 
 
-@pytest.mark.xdist_group("browser")
 def test_folds_are_closed_until_asked_for_searched_or_printed(opened, page):
     closed = "document.querySelectorAll('main details:not([open])').length"
     with browser.page_or_picture(opened, "folds") as shown:
@@ -199,7 +197,6 @@ def test_folds_are_closed_until_asked_for_searched_or_printed(opened, page):
         assert shown.locator("#about-challenge-shuffled-load").evaluate("d => d.open")
 
 
-@pytest.mark.xdist_group("browser")
 def test_with_everything_open_nothing_scrolls_sideways_and_nothing_is_out_of_reach(opened, page):
     for width in (320, 1280):
         with browser.page_or_picture(opened, f"open-{width}", width) as shown:
@@ -211,7 +208,6 @@ def test_with_everything_open_nothing_scrolls_sideways_and_nothing_is_out_of_rea
             assert [v["id"] for v in Axe().run(shown).response["violations"]] == []
 
 
-@pytest.mark.xdist_group("browser")
 def test_a_number_tells_its_source_to_the_mouse_and_when_asked_to_the_keyboard(opened, page):
     stops = "document.querySelectorAll('main [tabindex=\"0\"]').length"
     with browser.page_or_picture(opened, "sources") as shown:

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from lagwise.cli import app
+from lagwise.cli import app, terminal
 from lagwise.core.errors import CaseloadError, WriteUpError
 from lagwise.output import check_folder, whole_file, whole_folder
 from lagwise.output import whole as module
@@ -37,6 +37,12 @@ def lagwise(*arguments: object):
     done = CliRunner().invoke(app, [str(a) for a in arguments])
     assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
     return done.exit_code, " ".join(done.output.split())
+
+
+@pytest.fixture(autouse=True)
+def one_core(monkeypatch):
+    """No second process, which another test has."""
+    monkeypatch.setattr(terminal, "cores", lambda: 1)
 
 
 @pytest.fixture
@@ -231,6 +237,7 @@ def test_check_replaces_its_own_page_only(caseload, tmp_path, monkeypatch):
     made_page = page.read_bytes()
     for other, why in (
         (b"<p>mine</p>", "another file called check.html"),
+        (b"", "another file called check.html"),
         (made_page.replace(b"</body>", b"<p>my note</p></body>"), "changed after it was written"),
         (re.sub(rb'<meta name="lagwise-sha256".*\n', b"", made_page), "from an earlier version"),
     ):

@@ -138,7 +138,7 @@ def deidentify(
     frames, study, emptied, events = _protected(whole, key, k, title, made)
     also = {}
     if weekly is not None and not weekly_sums:
-        also["--weekly-sums"] = _protected(weekly, key, k, title, made)[0]
+        also["--weekly-sums"] = _protected(weekly, key, k, title, made, (frames["people"], emptied))[0]
     options = [*taken, *(f"--drop {name}" for name in drop)]
     risk = assess(
         {table: getattr(caseload, table) for table in columns.TABLES}, frames, study,
@@ -218,15 +218,21 @@ def _drawing(seed: int | None) -> Callable[[int], int]:
 
 
 def _protected(
-    caseload: Caseload, key: _Key, k: int, title: str, less: Lessen
+    caseload: Caseload,
+    key: _Key,
+    k: int,
+    title: str,
+    less: Lessen,
+    coarse: tuple[pd.DataFrame, int] | None = None,
 ) -> tuple[dict[str, pd.DataFrame], Study, int, int]:
-    """The copy's tables and plan, cells of people made coarser, and events left out."""
+    """The copy's tables and plan, cells of people made coarser, and events left out; with the people of `coarse`
+    and their cells, where they were made before."""
     frames = {table: _recoded(getattr(caseload, table), table, key) for table in columns.TABLES}
     sessions = pd.concat([frames["sessions"], _blanks(caseload, frames["sessions"], key)], ignore_index=True)
     exercises, groups = _exercises(caseload, k)
     frames["sessions"] = sessions.assign(exercise=sessions["exercise"].map(exercises).astype("str"))
     frames = less(frames, caseload.study)
-    frames["people"], emptied = coarse_people(frames["people"], k, caseload.study.scores)
+    frames["people"], emptied = coarse or coarse_people(frames["people"], k, caseload.study.scores)
     held = frames["events"].groupby("kind")["person"].transform("nunique")
     left_out = int((held < k).sum())
     frames["events"] = frames["events"][held >= k].reset_index(drop=True)
