@@ -1,6 +1,8 @@
 """A caseload whose title, codes, exercises, groups and notes try to be something else than text."""
 
 import json
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,6 +20,7 @@ HOSTILE = (
     '"><img src=x onerror=alert(1)>',
 )  # fmt: skip
 """One of each kind, also the codes of the people, in this order."""
+SCRIPT, FORMULA = HOSTILE[:2]
 LINES = "two\nlines\r\nand\ttab"
 
 
@@ -51,3 +54,49 @@ def make(folder: Path, steps: int = 10) -> Path:
         lines.append(f"{name} = {lifts}")
     (folder / "study.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
     return folder
+
+
+WITHOUT_SOCKETS = """
+import json, socket, sys
+
+class Closed(socket.socket):
+    def __init__(self, *args, **kwargs):
+        raise AssertionError("a socket was asked for")
+
+def closed(*args, **kwargs):
+    raise AssertionError("the network was asked for")
+
+socket.socket = socket.SocketType = Closed
+for name in ("create_connection", "create_server", "getaddrinfo", "gethostbyname", "gethostbyaddr", "socketpair"):
+    setattr(socket, name, closed)
+
+from lagwise.cli import app
+
+for command, code in json.loads(sys.argv[1]):
+    try:
+        app(command)
+    except SystemExit as end:
+        assert (end.code or 0) == code, command
+"""
+
+
+def python(*code: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([sys.executable, "-c", *code], capture_output=True, encoding="utf-8", check=False)
+
+
+def commands(home: Path) -> Path:
+    """A folder with the caseload `case`, and from it `check.html`, the report `out` and the copy `copy`; nothing else."""
+    case = make(home / "case")
+    before = {p: p.read_bytes() for p in case.rglob("*") if p.is_file()}
+    asked = (
+        (["check", str(case), "--html", str(home / "check.html")], 1),
+        (["report", str(case), "--out", str(home / "out"), "--quick", "--workers", "1", "--for-person", SCRIPT, "--for-person", FORMULA], 0),
+        (["deidentify", str(case), "--out", str(home / "copy")], 0),
+    )  # fmt: skip
+    told = python(WITHOUT_SOCKETS, json.dumps(asked))
+    assert told.returncode == 0, told.stderr
+    assert "\u202e" not in told.stdout + told.stderr
+    assert "--weekly-sums" in told.stdout  # what would tell less than the copy
+    assert {p: p.read_bytes() for p in case.rglob("*") if p.is_file()} == before
+    assert {p.name for p in home.iterdir()} == {"case", "check.html", "out", "copy"}
+    return home

@@ -7,9 +7,6 @@ import csv
 import io
 import json
 import re
-import shutil
-import subprocess
-import sys
 import unicodedata
 import zipfile
 from pathlib import Path
@@ -17,9 +14,8 @@ from xml.etree import ElementTree
 
 import browser
 import docx
-import hostile_caseload
 import pytest
-from hostile_caseload import HOSTILE, LONG
+from hostile_caseload import FORMULA, HOSTILE, LONG, SCRIPT, WITHOUT_SOCKETS, python
 from markdown_it import MarkdownIt
 from pypdf import PdfReader
 
@@ -27,61 +23,11 @@ from lagwise.document.html import stylesheet
 from lagwise.document.settle import settle
 from lagwise.findings import Findings
 
-SCRIPT, FORMULA = HOSTILE[:2]
+pytestmark = pytest.mark.xdist_group("commands")  # of one report
 OURS = f"<script>\n{stylesheet('page.js').strip()}\n</script>"
 """What a report runs itself: it folds and copies."""
 FORMULAS = ("=", "+", "-", "@", "\t", "\r")
 NUMBER = re.compile(r"[+-]?[0-9.]+(e[+-]?[0-9]+)?( ?%)?", re.IGNORECASE)
-WITHOUT_SOCKETS = """
-import json, socket, sys
-
-class Closed(socket.socket):
-    def __init__(self, *args, **kwargs):
-        raise AssertionError("a socket was asked for")
-
-def closed(*args, **kwargs):
-    raise AssertionError("the network was asked for")
-
-socket.socket = socket.SocketType = Closed
-for name in ("create_connection", "create_server", "getaddrinfo", "gethostbyname", "gethostbyaddr", "socketpair"):
-    setattr(socket, name, closed)
-
-from lagwise.cli import app
-
-for command, code in json.loads(sys.argv[1]):
-    try:
-        app(command)
-    except SystemExit as end:
-        assert (end.code or 0) == code, command
-"""
-
-
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder with the caseload `case`, and from it `check.html`, the report `out` and the copy `copy`; nothing else."""
-    home = tmp_path_factory.mktemp("hostile")
-    case = hostile_caseload.make(home / "case")
-    before = {p: p.read_bytes() for p in case.rglob("*") if p.is_file()}
-    commands = (
-        (["check", str(case), "--html", str(home / "check.html")], 1),
-        (["report", str(case), "--out", str(home / "out"), "--quick", "--workers", "1", "--for-person", SCRIPT, "--for-person", FORMULA], 0),
-        (["deidentify", str(case), "--out", str(home / "copy")], 0),
-        (["write", str(home / "out" / "findings.json"), "--out", str(home / "again")], 0),
-    )  # fmt: skip
-    told = python(WITHOUT_SOCKETS, json.dumps(commands))
-    assert told.returncode == 0, told.stderr
-    assert "\u202e" not in told.stdout + told.stderr
-    assert "--weekly-sums" in told.stdout  # what would tell less than the copy
-    page = "case-series.html"
-    assert (home / "again" / page).read_bytes() == (home / "out" / page).read_bytes()
-    shutil.rmtree(home / "again")
-    assert {p: p.read_bytes() for p in case.rglob("*") if p.is_file()} == before
-    assert {p.name for p in home.iterdir()} == {"case", "check.html", "out", "copy"}
-    return home
-
-
-def python(*code: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([sys.executable, "-c", *code], capture_output=True, encoding="utf-8", check=False)
 
 
 def test_sockets_are_closed_in_that_process():
@@ -89,8 +35,10 @@ def test_sockets_are_closed_in_that_process():
     assert "the network was asked for" in python(asks).stderr
 
 
-def files(made: Path, *endings: str) -> list[Path]:
-    found = [p for p in made.rglob("*") if p.suffix in endings and "case" not in p.relative_to(made).parts]
+def files(hostile: Path, *endings: str) -> list[Path]:
+    found = [
+        p for p in hostile.rglob("*") if p.suffix in endings and "case" not in p.relative_to(hostile).parts
+    ]
     assert found
     return found
 
@@ -102,14 +50,14 @@ def flat(text: str) -> str:
     )
 
 
-def test_no_page_runs_anything_in_a_browser(made, tmp_path):
+def test_no_page_runs_anything_in_a_browser(hostile, tmp_path):
     assert not re.search(r"\b(fetch|import|XMLHttpRequest|WebSocket|sendBeacon|eval)\b", OURS)
-    pages = files(made, ".html")
+    pages = files(hostile, ".html")
     assert len(pages) == 5, pages
     md = (
         MarkdownIt("commonmark", {"html": True})
         .enable("table")
-        .render((made / "out" / "case-series.md").read_text("utf-8"))
+        .render((hostile / "out" / "case-series.md").read_text("utf-8"))
     )
     pages.append(tmp_path / "markdown.html")
     pages[-1].write_text(f"<!doctype html><meta charset=utf-8>{md}", encoding="utf-8")
@@ -141,8 +89,8 @@ def test_no_page_runs_anything_in_a_browser(made, tmp_path):
     assert said == []
 
 
-def test_word_and_pdf_open_and_show_the_text(made):
-    raw = (made / "out" / "case-series.docx").read_bytes()
+def test_word_and_pdf_open_and_show_the_text(hostile):
+    raw = (hostile / "out" / "case-series.docx").read_bytes()
     word = docx.Document(io.BytesIO(raw))
     cells = [c.text for t in word.tables for r in t.rows for c in r.cells]
     read = {"word": flat("".join([p.text for p in word.paragraphs] + cells))}
@@ -154,7 +102,7 @@ def test_word_and_pdf_open_and_show_the_text(made):
                 fields = [v for e in root.iter() for k, v in e.attrib.items() if k.endswith("}instr")]
                 assert set(fields) <= {" PAGE ", " NUMPAGES "}, name
                 assert "instrText" not in {e.tag.rpartition("}")[2] for e in root.iter()}, name
-    pdf = PdfReader(made / "out" / "case-series.pdf")
+    pdf = PdfReader(hostile / "out" / "case-series.pdf")
     read["pdf"] = flat("".join(page.extract_text() for page in pdf.pages))
     objects = "".join(repr(pdf.get_object(i)) for i in range(1, int(pdf.trailer["/Size"])))
     assert "/Annots" in objects
@@ -174,20 +122,20 @@ def _unbracketed(text: str) -> str:
     return re.sub(r"[][(){}<>]", "", text)
 
 
-def test_no_cell_is_a_formula(made):
-    assert not list(made.rglob("*.xls*"))
-    for file in files(made, ".csv"):
+def test_no_cell_is_a_formula(hostile):
+    assert not list(hostile.rglob("*.xls*"))
+    for file in files(hostile, ".csv"):
         for row in csv.reader(io.StringIO(file.read_text("utf-8"))):
             assert not [c for c in row if c.startswith(FORMULAS) and not NUMBER.fullmatch(c)], (
                 file.name,
                 row,
             )
-    each = list(csv.DictReader(io.StringIO((made / "out" / "each-person.csv").read_text("utf-8"))))
+    each = list(csv.DictReader(io.StringIO((hostile / "out" / "each-person.csv").read_text("utf-8"))))
     assert {r["person"].removeprefix("'") for r in each} == set(HOSTILE)
 
 
-def test_findings_hold_the_text_as_it_was_and_come_back(made):
-    text = (made / "out" / "findings.json").read_text("utf-8")
+def test_findings_hold_the_text_as_it_was_and_come_back(hostile):
+    text = (hostile / "out" / "findings.json").read_text("utf-8")
     found = Findings.from_json(text)
     assert found.to_json() == text
     assert {p.person for p in found.people} == set(HOSTILE)
@@ -195,15 +143,15 @@ def test_findings_hold_the_text_as_it_was_and_come_back(made):
     assert json.loads(text)["for_person"] == [SCRIPT, FORMULA]
 
 
-def test_labels_are_short_and_pages_have_plain_names(made):
-    names = sorted(p.name for p in (made / "out").iterdir() if p.name.startswith("person-"))
+def test_labels_are_short_and_pages_have_plain_names(hostile):
+    names = sorted(p.name for p in (hostile / "out").iterdir() if p.name.startswith("person-"))
     assert len(names) == 2 and all(re.fullmatch(r"person-[A-Za-z0-9-]+\.html", n) for n in names)
-    for file in (made / "out" / "figures").glob("*.svg"):
+    for file in (hostile / "out" / "figures").glob("*.svg"):
         assert LONG not in file.read_text("utf-8")
 
 
-def test_a_copy_to_pass_on_holds_no_code(made):
-    copied = [p for p in (made / "copy").iterdir() if p.is_file()]
+def test_a_copy_to_pass_on_holds_no_code(hostile):
+    copied = [p for p in (hostile / "copy").iterdir() if p.is_file()]
     assert {"checkins.csv", "sessions.csv", "people.csv", "study.toml", "risk.html"} <= {
         p.name for p in copied
     }

@@ -19,7 +19,7 @@ from lagwise.say.check_record import events_sentence
 from lagwise.say.report.checklist import checklist
 from lagwise.say.report.document import document, on_sheets
 from lagwise.writeup import collect
-from lagwise.writeup.csvs import attempts_csv, effects_csv
+from lagwise.writeup.csvs import tables_csv
 from lagwise.writeup.share import shared
 
 CHANGES = Path(__file__).parents[2] / "data_synthetic" / "changes"
@@ -62,10 +62,10 @@ def test_findings_keep_what_followed_and_older_ones_are_read(found):
     assert not section(Findings.from_json(json.dumps(older))) and HEAD in section(found)
     rows = [r for r in found.effects if r.outcome == "worry_after"]
     assert {r.engine for r in rows} == {"risk_set", "did", "before_after"}
-    assert not any(r.primary for r in rows) and "worry_after" in effects_csv(found)
-    assert attempts_csv(found).startswith("kind,outcome,name,") and "break,pain,false_dates" in attempts_csv(
-        found
-    )
+    told = tables_csv(found)
+    assert not any(r.primary for r in rows) and "worry_after" in told["effects.csv"]
+    assert told["attempts.csv"].startswith("kind,outcome,name,")
+    assert "break,pain,false_dates" in told["attempts.csv"]
 
 
 def test_the_section_says_what_followed_and_what_returns_anyway(found):
@@ -95,7 +95,8 @@ def test_a_version_to_share_counts_in_fives_and_tells_nobody_alone(found):
     counts += [r.n_people for one in told.followed for r in one.effects]
     assert counts and all(n >= 5 and n % 5 == 0 for n in counts)
     assert all(a.claim is None for one in told.followed for a in one.attempts)
-    assert "Leaving out" not in attempts_csv(told) and "Without one person" not in attempts_csv(told)
+    tried = tables_csv(told)["attempts.csv"]
+    assert "Leaving out" not in tried and "Without one person" not in tried
     assert not any(word in text for word in ("not the first of its person", "First events"))
 
 

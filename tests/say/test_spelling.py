@@ -17,7 +17,7 @@ from lagwise.say.report.figures import figures
 from lagwise.say.report.person import page
 from lagwise.say.voice import AMERICAN as OURS
 from lagwise.writeup import collect
-from lagwise.writeup.csvs import challenges_csv
+from lagwise.writeup.csvs import tables_csv
 from lagwise.writeup.render_person import render_person
 
 pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once
@@ -63,7 +63,7 @@ def spoken(findings, *, every=True):
     drawn = figures(findings)
     out |= {
         "html": without_style(render_html(on_a_screen(tree), dict.fromkeys(drawn, EMPTY))),
-        "csv": challenges_csv(findings),
+        "csv": tables_csv(findings)["challenges.csv"],
     }
     out["figures"] = "\n".join(p.model_dump_json() for p in drawn.values())
     if findings.people:

@@ -225,8 +225,8 @@ def _protected(
     less: Lessen,
     coarse: tuple[pd.DataFrame, int] | None = None,
 ) -> tuple[dict[str, pd.DataFrame], Study, int, int]:
-    """The copy's tables and plan, cells of people made coarser, and events left out; with the people of `coarse`
-    and their cells, where they were made before."""
+    """The copy's tables and plan, cells of people made coarser, and events left out. `coarse`: its people and
+    their cells, where they were made before."""
     frames = {table: _recoded(getattr(caseload, table), table, key) for table in columns.TABLES}
     sessions = pd.concat([frames["sessions"], _blanks(caseload, frames["sessions"], key)], ignore_index=True)
     exercises, groups = _exercises(caseload, k)

@@ -13,6 +13,7 @@ import pandas as pd
 
 from lagwise.core.spreadsheet import starts_formula
 from lagwise.findings import EffectRow, Findings, Table
+from lagwise.findings.facts import ChallengeFacts
 from lagwise.findings.plain import scalar
 
 _SIGNED = re.compile(r"[+-][0-9]+(\.[0-9]+)?( ?%)?")  # '+50 %' is a number to a spreadsheet and runs nothing
@@ -78,31 +79,29 @@ def _cells(column: pd.Series) -> list[Any]:
     return [cells[i] for i in code.tolist()]
 
 
-def effects_csv(findings: Findings) -> str:
-    """The tidy effect table."""
-    columns = list(EffectRow.model_fields)
-    return csv_text(columns, ([getattr(r, c) for c in columns] for r in findings.effects))
-
-
-def each_person_csv(findings: Findings) -> str:
-    """Each person's record in one row."""
-    return table_csv(findings.tables["people"])
+def tables_csv(findings: Findings) -> dict[str, str]:
+    """The tables that lie beside a report, by file name: effects and challenges, and where there are any the
+    attempts to break what followed events (each after its kind of event and outcome), each person's record in
+    one row, and stretches.
+    """
+    columns, people, stretches = (
+        list(EffectRow.model_fields),
+        *map(findings.tables.get, ("people", "stretches")),
+    )
+    tried = [(one.kind, one.outcome, *_of(c)) for one in findings.followed for c in one.attempts]
+    out = {
+        "effects.csv": csv_text(columns, ([getattr(r, c) for c in columns] for r in findings.effects)),
+        "challenges.csv": csv_text(TRIED, map(_of, findings.challenges)),
+        "attempts.csv": csv_text(("kind", "outcome", *TRIED), tried) if tried else "",
+        "each-person.csv": table_csv(people) if people else "",
+        "stretches.csv": table_csv(stretches) if stretches else "",
+    }
+    return {name: text for name, text in out.items() if text}
 
 
 TRIED = ("name", "title", "question", "verdict", "sentence", "limits", "seconds", "problem")
+"""What is told of a challenge."""
 
 
-def challenges_csv(findings: Findings) -> str:
-    """One row per challenge: name, title, question, verdict, sentence, limits, seconds, problem."""
-    return csv_text(TRIED, ([getattr(c, k) for k in TRIED] for c in findings.challenges))
-
-
-def attempts_csv(findings: Findings) -> str:
-    """One row per attempt to break a comparison of what followed events: kind, outcome, then as
-    `challenges_csv`."""
-    rows = (
-        [one.kind, one.outcome, *(getattr(c, k) for k in TRIED)]
-        for one in findings.followed
-        for c in one.attempts
-    )
-    return csv_text(("kind", "outcome", *TRIED), rows)
+def _of(challenge: ChallengeFacts) -> list[Any]:
+    return [getattr(challenge, name) for name in TRIED]

@@ -15,14 +15,7 @@ from lagwise.core.results import Panel
 from lagwise.document.tree import Paper
 from lagwise.findings import Findings
 from lagwise.output import check_folder, whole_folder
-from lagwise.writeup.csvs import (
-    attempts_csv,
-    challenges_csv,
-    each_person_csv,
-    effects_csv,
-    table_csv,
-    write_csv,
-)
+from lagwise.writeup.csvs import table_csv, tables_csv, write_csv
 
 if TYPE_CHECKING:
     from lagwise.say.report.document import Section
@@ -159,15 +152,8 @@ def files(
         "case-series.docx": docx,
         "case-series.pdf": printed,
         FINDINGS: findings.to_json().encode("utf-8"),
-        "effects.csv": effects_csv(findings).encode("utf-8"),
-        "challenges.csv": challenges_csv(findings).encode("utf-8"),
+        **{name: text.encode("utf-8") for name, text in tables_csv(findings).items()},
     }
-    if any(one.attempts for one in findings.followed):
-        out["attempts.csv"] = attempts_csv(findings).encode("utf-8")
-    if "people" in findings.tables:
-        out["each-person.csv"] = each_person_csv(findings).encode("utf-8")
-    if "stretches" in findings.tables:
-        out["stretches.csv"] = table_csv(findings.tables["stretches"]).encode("utf-8")
     for name, picture in pictures.items():
         out[f"figures/{name}.csv"] = table_csv(picture.data).encode("utf-8")
         for kind, content in drawn[name].items():
