@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 import lagwise as lw
 from lagwise.caseload import read, reading
 from lagwise.caseload.study_file import study_from
-from lagwise.core.errors import CaseloadError
+from lagwise.core.errors import CaseloadError, LagwiseError
 
 PLAN = lw.Study("Elbow pain in lifters")
 DAYS = ["2024-01-07", "2024-01-14", "2024-01-21"]
@@ -160,6 +160,13 @@ def test_any_changed_cell_changes_the_hash_and_no_old_one_is_kept():
         replace(first, checkins=first.checkins.copy()),
     ):
         assert same.data_hash == first.data_hash
+    first.checkins.loc[first.checkins.index[0], "pain"] = 9.0
+    assert lw.collect(first, lw.build_panel(first), [], None).provenance.data_hash not in hashes
+
+
+def test_what_is_no_plan_is_said_to_be_none():
+    with pytest.raises(LagwiseError, match=r"from_frames: the plan is a str, not a Study. Give lw.Study"):
+        lw.from_frames(checkins=LOG, plan="Elbow pain")
 
 
 def test_the_example_runs():

@@ -1,3 +1,5 @@
+import re
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -5,10 +7,11 @@ from simulated_panels import changed, simulate, with_analysis
 
 from lagwise.core.effects import EFFECTS
 from lagwise.core.errors import ModelError
-from lagwise.models import fit_mixed
+from lagwise.models import fit_flares, fit_mixed, fit_ordinal
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import design
 from lagwise.models.kernel import fit
+from lagwise.models.open_model import pymc_model
 
 
 @pytest.fixture(scope="module")
@@ -188,6 +191,16 @@ def test_refuses_an_unknown_adjustment_and_nothing_recorded():
     panel = simulate(8, people=10, steps=10)
     with pytest.raises(ModelError, match="no pain adjustment"):
         fit_mixed(panel, pain_adjusted="after")
+    unknown = "'jumps' is no exposure of pain in the next week. Did you mean 'jump'?"
+    for call, given, said in (
+        *((call, {"exposures": ["jumps"]}, unknown) for call in (fit_mixed, fit_flares, fit_ordinal, pymc_model)),
+        (fit_mixed, {"exposures": ["jump", "pain"]}, "'pain' is no exposure of pain in the next week. Use one of jump"),
+        (fit_mixed, {"outcome": "pain_nxt"}, "'pain_nxt' is no column of the panel. Did you mean 'pain_next'?"),
+        (fit_flares, {"block_steps": 0}, "block_steps is 0. Give a whole number from 1 on."),
+        (fit_ordinal, {"pain_adjusted": "x"}, "'x' is no pain adjustment. Use one of before, during, none, latent."),
+    ):  # fmt: skip
+        with pytest.raises(ModelError, match=f"^{re.escape(said)}"):
+            call(panel, **given)
     with pytest.raises(ModelError, match="none of the exposures"):
         fit_mixed(panel, exposures=["confidence"])
 

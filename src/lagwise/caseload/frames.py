@@ -20,8 +20,11 @@ _HOLDS = "pandas.DataFrame"
 
 
 def frame_places(frames: Mapping[str, Any], plan: Study) -> dict[str, Place]:
-    """Where each table lies that is given; raises CaseloadError when one is no DataFrame."""
+    """Where each table that is given lies; CaseloadError when one is no DataFrame, or `plan` no Study."""
     places = {}
+    if not isinstance(plan, Study):
+        what = f"the plan is a {type(plan).__name__}, not a Study"
+        raise CaseloadError(what, where="from_frames", mend='Give lw.Study("title").')
     for table, frame in frames.items():
         if frame is None:
             continue

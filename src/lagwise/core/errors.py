@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Iterable
+
 from lagwise.core.claim import Said, coded
 from lagwise.document.settle import settle
 
@@ -59,6 +62,15 @@ class PanelError(LagwiseError):
 
 class ModelError(LagwiseError):
     """A model was asked for that these data or settings cannot give."""
+
+
+def no_such(name: str, kind: str, known: Iterable[str]) -> ModelError:
+    """The error of a name that is none of the known ones: the nearest of them, else all."""
+    known = tuple(known)
+    near = difflib.get_close_matches(str(name), known, n=1)
+    return ModelError(
+        f"{name!r} is no {kind}", mend=meant(name, near[0]) if near else f"Use one of {', '.join(known)}."
+    )
 
 
 class NotApplicable(ModelError):

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from lagwise.core.errors import no_such
 from lagwise.core.numbers import size
 from lagwise.core.variable import Variable
 from lagwise.core.words import ways
@@ -78,6 +79,9 @@ class Outcome:
 
 def held_column(outcome: Outcome, adjustment: str) -> str:
     """Panel column of the earlier outcome that an adjustment holds equal: 'before' (A), 'during' (B), '' for
-    'none'.
+    'none'. Raises ModelError for any other.
     """
-    return {"before": outcome.before, "during": outcome.name, "none": "", "latent": ""}[adjustment]
+    columns = {"before": outcome.before, "during": outcome.name, "none": "", "latent": ""}
+    if adjustment not in columns:
+        raise no_such(adjustment, f"{outcome.variable.label} adjustment", columns)
+    return columns[adjustment]

@@ -60,10 +60,10 @@ class Caseload(Shown):
     cells_quarantined (filled cells among the rows used). `remarks` has one row per thing noticed but kept
     (ignored columns, contradictions, repairs): code, table, column, count, examples, meaning, mend.
     `data_hash` is the SHA-256 over the bytes of all files read, or over the cells of frames. A copy with
-    other tables (`dataclasses.replace`) gets a hash of its own, over the cells of its tables; `hashed` holds
-    the tables it was taken of. `lost` places what was set aside of sessions, check-ins, weeks and events, for
-    sums that it is missing from: table, row, person, date, and column, which is empty for a whole row; person
-    or date are missing where unreadable.
+    other tables (`dataclasses.replace`) gets a hash of its own, over the cells of its tables, and so do
+    findings of tables changed in place; `hashed` holds the tables it was taken of. `lost` places what was set
+    aside of sessions, check-ins, weeks and events, for sums that it is missing from: table, row, person,
+    date, and column, which is empty for a whole row; person or date are missing where unreadable.
     """
 
     _shown = "show_records.caseload"
@@ -83,14 +83,14 @@ class Caseload(Shown):
     hashed: tuple[pd.DataFrame, ...] = field(default=(), repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        """Hash again where the tables are others than those the hash was taken of, as after
-        `dataclasses.replace`."""
+        """Hash again where the tables hold other things than those the hash was taken of, as after
+        `dataclasses.replace`; kept are copies of them, which share memory until something is changed."""
         now = {name: getattr(self, name) for name in TABLES}
-        if self.hashed and any(a is not b for a, b in zip(self.hashed, now.values(), strict=True)):
+        if self.hashed and not all(a.equals(b) for a, b in zip(self.hashed, now.values(), strict=True)):
             then = dict(zip(TABLES, self.hashed, strict=True))
             if (new := content_hash(now)) != content_hash(then):
                 object.__setattr__(self, "data_hash", new)
-        object.__setattr__(self, "hashed", tuple(now.values()))
+        object.__setattr__(self, "hashed", tuple(frame.copy(deep=False) for frame in now.values()))
 
     def summary(self) -> pd.DataFrame:
         """One row per table: file; rows read, used and quarantined; filled cells of used rows likewise."""

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.claim import said
-from lagwise.core.errors import ModelError
+from lagwise.core.errors import ModelError, no_such
 from lagwise.core.question import Outcome, held_column
 from lagwise.core.results import Panel
 from lagwise.core.study import Study
@@ -104,18 +104,10 @@ def primary_adjustment(study: Study, frame: pd.DataFrame | None = None) -> str:
 
 
 def adjustments(study: Study, first: str) -> tuple[str, ...]:
-    """The adjustments that the effect table shows, the primary one first.
-
-    Raises
-    ------
-    ModelError
-        When `first` is none of them.
-    """
+    """The adjustments that the effect table shows, the primary one first; ModelError when `first` is none."""
     legal = ADJUSTMENTS[study.outcome.lag]
     if first not in legal:
-        raise ModelError(
-            f"{first!r} is no {study.outcome.variable.label} adjustment", mend=f"Use {' or '.join(legal)}."
-        )
+        raise no_such(first, f"{study.outcome.variable.label} adjustment", legal)
     return (first, *(a for a in legal if a != first))
 
 
@@ -163,7 +155,14 @@ def columns_for(panel: Panel, exposures: Sequence[str], pain_adjusted: str) -> t
 
 
 def available(panel: Panel, exposures: Sequence[str]) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
-    """Exposures the panel can show, and (exposure, why) for those it cannot."""
+    """Exposures the panel can show, and (exposure, why) for those it cannot; ModelError for other names."""
+    asked = panel.study.outcome
+    legal = [v for v in panel.study.variables if exposure_columns(v)[0] in panel.frame and v != asked.name]
+    for term in exposures:
+        if term not in legal:
+            raise no_such(
+                term, f"exposure of {outcome_label(asked.column, asked.variable, panel.study.step)}", legal
+            )
     known = {term: panel.frame[exposure_columns(term)[0]].notna().any() for term in exposures}
     left = tuple((term, said("column.not_recorded")) for term in exposures if not known[term])
     return tuple(term for term in exposures if known[term]), left
@@ -198,14 +197,16 @@ def design(
         Complete rows only. On rested steps effort and near_failure_share take the person's own mean, since
         there was no training to rate; the `rested` column carries the difference.
     """
-    wanted = tuple(panel.study.analysis.exposures if exposures is None else exposures)
-    kept, left = available(panel, wanted)
+    kept, left = available(panel, panel.study.analysis.exposures if exposures is None else exposures)
     pain = primary_adjustment(panel.study, panel.frame) if pain_adjusted is None else pain_adjusted
     asked = panel.study.outcome
+    outcome = asked.column if outcome is None else outcome
+    if outcome not in panel.frame:
+        raise no_such(outcome, "column of the panel", map(str, panel.frame))
     return design_from(
         rest_filled(panel.frame),
         columns_for(panel, kept, pain),
-        outcome=asked.column if outcome is None else outcome,
+        outcome=outcome,
         adjustment=adjustment,
         pain_adjusted=pain,
         dropped=left,

@@ -108,6 +108,8 @@ def fit_flares(
             f"the same {step}",
             mend="Set lag = 1 under [analysis] to ask what comes before them.",
         )
+    if block_steps < 1:
+        raise ModelError(f"block_steps is {block_steps}", mend="Give a whole number from 1 on.")
     definition = definition or panel.study.outcome.name
     first = primary_adjustment(panel.study) if pain_adjusted is None else pain_adjusted
     every = adjustments(panel.study, first)
