@@ -42,6 +42,7 @@ def test_one_of_each_is_added_as_the_guide_says(known, tmp_path):
     assert len(short) == 5
     for code in short:
         assert len(code.splitlines()) <= 10
+        assert not re.search(r"lw\.\w+\.", code), "of the package's rooms only what is imported"
         exec(code, known)
     exec(decorated, known)
     mine = known["checks"]["steady"]

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from lagwise.caseload.check_edits import Edit, applied, line_of
-from lagwise.caseload.study_file import NAME, load_study, study_from, toml_mend
+from lagwise.caseload.study_file import NAME, load_study, no_toml, study_from
 from lagwise.core.claim import told
 from lagwise.core.errors import StudyError
 from lagwise.core.study import Study
@@ -99,12 +99,7 @@ def _lines_that_parse(text: str) -> tuple[Mapping[str, Any] | None, list[Fault]]
             at = int(found[1]) - 1 if found else -1
             if not 0 <= at < len(lines) or not lines[at].strip():
                 break
-            why = str(error).split(" (at")[0]
-            fault = StudyError(
-                f"'{lines[at].strip()[:60]}' is not valid TOML: {why}",
-                where=f"{NAME}, line {at + 1}",
-                mend=toml_mend(why),
-            )
+            fault = no_toml(f"'{lines[at].strip()[:60]}' ", error, f"{NAME}, line {at + 1}")
             problems.append(Fault(fault, at + 1))
             lines[at] = ""
     return None, problems

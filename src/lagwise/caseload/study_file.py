@@ -127,16 +127,18 @@ def _parsed(path: Path, root: Path | None = None) -> Mapping[str, Any]:
             f"line {line} is not UTF-8 text", where=NAME, mend="Save the file with the encoding UTF-8."
         ) from None
     except (ValueError, RecursionError) as error:
-        told = isinstance(error, tomllib.TOMLDecodeError)
-        why = str(error) if told else "a value is too large or too deep"
-        raise StudyError(f"is not valid TOML: {why}", where=NAME, mend=toml_mend(why)) from None
+        raise no_toml("", error) from None
 
 
-def toml_mend(why: str) -> str:
-    """What mends a line that the TOML reader refuses, by what it says of it."""
+def no_toml(line: str, error: Exception, where: str = NAME) -> StudyError:
+    """The error of a line, or of the whole, that the TOML reader refuses."""
+    why = str(error).split(" (at")[0] if line else str(error)
+    if not isinstance(error, tomllib.TOMLDecodeError):
+        why = "a value is too large or too deep"
+    mend = 'Texts need quotation marks, as in title = "..."; lists [ ]; decimals a point.'
     if re.match("Cannot overwrite|Cannot declare|Duplicate", why):
-        return "It stands there already: write a key, and a section, once."
-    return 'Texts need quotation marks, as in title = "..."; lists [ ]; decimals a point.'
+        mend = "It stands there already: write a key, and a section, once."
+    return StudyError(f"{line}is not valid TOML: {why}", where=where, mend=mend)
 
 
 def _inner(section: str, given: Any) -> Any:
