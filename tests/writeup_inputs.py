@@ -46,7 +46,8 @@ def panel(
 
 @cache
 def _rows(people, steps, asked, columns, loads, seed, codes) -> pd.DataFrame:
-    rng, frames = np.random.default_rng(seed), []
+    rng, rows = np.random.default_rng(seed), []
+    low, high = asked.variable.low, asked.variable.high
     for i in range(people):
         n = steps - (i % 3)
         state = rng.choice(["trained", "rest", "unknown"], n, p=[0.7, 0.15, 0.15] if loads else [0, 0, 1])
@@ -55,24 +56,22 @@ def _rows(people, steps, asked, columns, loads, seed, codes) -> pd.DataFrame:
         with np.errstate(divide="ignore", invalid="ignore"):
             jump = np.where((load > 0) & (usual > 0), np.log(load / usual), np.where(load >= 0, 0.0, np.nan))
         jump = np.where(np.isnan(usual), np.nan, jump)
-        low, high = asked.variable.low, asked.variable.high
         pain = np.clip(rng.normal(3.5, 1.8, n), 0, 10).round() * (high - low) / 10 + low
         pain[rng.random(n) < 0.15] = np.nan
-        after = np.append(pain[1:], np.nan)
+        after, known = np.append(pain[1:], np.nan), (~np.isnan(pain)).astype(int)
         before = pd.Series(pain).expanding(3).mean().shift(1).to_numpy()
         risk = np.where(np.isnan(pain) | np.isnan(before), np.nan, pain < before + asked.rise)
         flare = np.where((risk == 1) & ~np.isnan(after), after >= before + asked.rise, np.nan)
-        code = codes[i] if codes else f"P{i + 1:02d}"
-        frame = pd.DataFrame({c: np.full(n, np.nan) for c in columns})
-        frame = frame.astype({"person": object, "step_start": object, "state": object}).assign(
-            person=code, step=np.arange(n), step_start=pd.date_range("2024-01-01", periods=n, freq="7D"), state=state,
-            load=load, usual=usual, jump=jump, at_risk=risk, flare_next=flare,
-            flare_reported=np.where(np.isnan(pain), np.nan, rng.random(n) < 0.08), n_ratings=(~np.isnan(pain)).astype(int),
-            n_checkins=(~np.isnan(pain)).astype(int), effort=np.where(state == "trained", 7.0, np.nan), stress=rng.normal(4, 1, n),
-            sleep_hours=rng.normal(7, 0.6, n), worry=rng.normal(3, 1, n),
-        ).assign(**{asked.name: pain, asked.later: after, asked.usual: before})  # fmt: skip
-        frames.append(frame)
-    return pd.concat(frames, ignore_index=True)
+        rows.append({
+            "person": np.full(n, codes[i] if codes else f"P{i + 1:02d}", dtype=object), "step": np.arange(n),
+            "step_start": pd.date_range("2024-01-01", periods=n, freq="7D").to_numpy(), "state": state,
+            "load": load, "usual": usual, "jump": jump, "at_risk": risk, "flare_next": flare,
+            "flare_reported": np.where(np.isnan(pain), np.nan, rng.random(n) < 0.08), "n_ratings": known, "n_checkins": known,
+            "effort": np.where(state == "trained", 7.0, np.nan), "stress": rng.normal(4, 1, n), "sleep_hours": rng.normal(7, 0.6, n),
+            "worry": rng.normal(3, 1, n), asked.name: pain, asked.later: after, asked.usual: before,
+        })  # fmt: skip
+    joined = {name: np.concatenate([one[name] for one in rows]) for name in rows[0]}
+    return pd.DataFrame(dict.fromkeys(columns, np.nan) | joined)
 
 
 def caseload(study: Study = STUDY, *, quarantine: pd.DataFrame | None = None) -> Caseload:
