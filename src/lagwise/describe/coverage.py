@@ -47,12 +47,13 @@ def missingness_table(panel: Panel) -> pd.DataFrame:
     frame, study = panel.frame, panel.study
     asked, (first, *others) = study.outcome, ratings_of(study)
     derived = (JUMP, asked.before, asked.later)
-    earlier = frame.groupby("person")[asked.name].shift(1)
+    person = pd.Series(pd.factorize(frame["person"], sort=True)[0], index=frame.index)
+    earlier = frame[asked.name].groupby(person).shift(1)
     rows = []
     for name in (first, "load", JUMP, *others, asked.before, asked.later):
         known = frame[name].notna()
-        per_person = known.groupby(frame["person"]).mean()
-        after = _NOT_TOLD if name in derived else _after_missing(earlier, known, frame["person"])
+        per_person = known.groupby(person).mean()
+        after = _NOT_TOLD if name in derived else _after_missing(earlier, known, person)
         rows.append({
             "variable": name, "label": label_of(name, study), "unit": unit_of(name, study),
             "n_steps": len(frame), "n_known": int(known.sum()), "share_known": float(known.mean()),

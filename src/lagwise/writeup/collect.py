@@ -7,6 +7,7 @@ import platform
 import sys
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, replace
+from functools import cache
 from importlib import metadata
 from pathlib import Path
 from typing import Any
@@ -58,6 +59,7 @@ PACKAGES = (
     "numpy", "scipy", "pandas", "pyarrow", "statsmodels", "pymc", "nutpie", "arviz", "matplotlib", "jinja2",
     "pydantic",
 )  # fmt: skip
+_version = cache(metadata.version)
 
 
 def collect(
@@ -227,7 +229,7 @@ def _provenance(
         lagwise=__version__,
         python=platform.python_version(),
         platform=f"{platform.system()} {platform.machine()}, {sys.implementation.name}",
-        packages={name: metadata.version(name) for name in PACKAGES},
+        packages={name: _version(name) for name in PACKAGES},
         data_hash=replace(caseload).data_hash,
         made_on=dt.datetime.now(dt.UTC).date().isoformat(),
         settings=plain(settings),
