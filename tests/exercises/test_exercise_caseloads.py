@@ -1,4 +1,4 @@
-"""The tasks on caseloads of students' own: clinics by seed, and a diary by day."""
+"""The tasks on a diary by day."""
 
 import re
 from pathlib import Path
@@ -7,22 +7,13 @@ import pandas as pd
 
 import lagwise as lw
 from lagwise.exercises import TASKS, check, given, hint, hints, words, world
-from lagwise.exercises.judge import judge
-from lagwise.say.exercises import NOT_YET, UNANSWERED
+from lagwise.say.exercises import NOT_YET
 
 DATA = Path(__file__).parents[2] / "data_synthetic"
 
 
 def part_of(number, name):
     return TASKS[number - 1].part(name)
-
-
-def test_a_students_own_clinic_makes_every_task_possible_and_has_numbers_of_its_own(tmp_path):
-    folder = lw.synthetic.own_clinic(4711, tmp_path)
-    here = world(folder)
-    assert world(lw.synthetic.own_clinic(4711, tmp_path)) is here
-    assert {judge(part, ..., here).state for task in TASKS for part in task.parts} == {UNANSWERED}
-    assert part_of(5, "estimate").key(here).value != part_of(5, "estimate").key(world(DATA / "clinic")).value
 
 
 def test_a_daily_diary_that_asks_about_worry_is_spoken_of_in_its_own_words(tmp_path):

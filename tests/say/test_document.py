@@ -1,4 +1,5 @@
 from dataclasses import replace
+from functools import cache
 
 import pandas as pd
 import pytest
@@ -26,8 +27,7 @@ def test_exploratory_stands_in_every_heading():
     headings = [b.text for b in document(found).blocks if isinstance(b, Heading)]
     assert found.gate.name == "exploratory"
     assert all("exploratory" in h for h in headings)
-    full = collect(made.caseload(), made.panel(40, 20), [made.mixed()], made.challenges())
-    assert not any("exploratory" in b.text for b in document(full).blocks if isinstance(b, Heading))
+    assert not any("exploratory" in b.text for b in document(made.whole()).blocks if isinstance(b, Heading))
 
 
 def test_one_person_without_load_is_written_up():
@@ -65,9 +65,14 @@ def test_people_are_shown_by_consent_or_in_the_private_version():
     assert "Private version" not in text_of(with_consent)
 
 
+@cache
+def undecided():
+    return collect(made.caseload(), made.panel(40, 26), [made.mixed("undecided")], None)
+
+
 def with_shifts(cause, other):
     """Findings in which a cause as strong as a measured one, and the other adjustment, move the estimate by so many points."""
-    found = collect(made.caseload(), made.panel(40, 26), [made.mixed("undecided")], None)
+    found = undecided()
     numbers = Table(
         columns=("quantity", "value", "key"), rows=(("as strong as stress", cause, "shift_yardstick"),)
     )
@@ -111,14 +116,13 @@ def test_caveats_come_by_how_far_they_could_move_the_estimate(cause, other):
     ],
 )
 def test_a_reverse_path_is_a_caveat_only_as_far_as_it_was_seen(verdict, title):
-    found = collect(made.caseload(), made.panel(40, 26), [made.mixed()], None)
     challenge = ChallengeFacts(
         name="does_pain_drive_load", title="T", question="Q", verdict=verdict, numbers=Table(columns=("quantity", "value"), rows=()),
         sentence="S.", limits="", picture=None, seconds=0, problem="",
     )  # fmt: skip
     told = [
         c.title
-        for c in caveats(found.model_copy(update={"challenges": (challenge,)}))
+        for c in caveats(undecided().model_copy(update={"challenges": (challenge,)}))
         if "follows pain" in c.title
     ]
     assert told == ([title] if title else [])

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from functools import cache
 
 import pytest
 import writeup_inputs as made
@@ -57,6 +58,7 @@ def study(name: str) -> Study:
     return replace(made.STUDY, title="Winter block", **ASKED[name][0])
 
 
+@cache
 def findings(name: str):
     plan = study(name)
     fits = [made.mixed(study=plan), made.ordinal(study=plan)]
