@@ -18,8 +18,10 @@ from lagwise.caseload.cells import DECLARED_MISSING, NUMERAL, Reading, ends, ran
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import shown
 from lagwise.core.claim import said
-from lagwise.core.columns import Column
+from lagwise.core.columns import Column, tables
+from lagwise.core.errors import CaseloadError
 from lagwise.core.numbers import whole
+from lagwise.core.study import Study
 
 MOST_PEOPLE = 100_000
 MOST_DIFFERENT = 1_000_000
@@ -53,6 +55,29 @@ DTYPES = {
     "date": "datetime64[us]",
     "yesno": "boolean",
 }
+
+
+def validate(table: str, frame: pd.DataFrame, study: Study) -> None:
+    """Raise CaseloadError when a table that was read breaks the contract: its columns in order, their types,
+    what is required, legal ranges and words."""
+    own = tables(study)[table]
+    wrong = [c.name for c in own if c.name not in frame or not _legal(frame[c.name], c)]
+    if [*frame.columns] != [*(c.name for c in own), "row"] or frame["row"].dtype != "int64":
+        wrong.append("columns")
+    if wrong:
+        raise CaseloadError(
+            f"the checked table does not satisfy its schema ({', '.join(wrong)})",
+            where=table,
+            mend="This is a fault of lagwise, not of the file; please report it.",
+        )
+
+
+def _legal(values: pd.Series, column: Column) -> bool:
+    if values.dtype != DTYPES[column.kind] or (column.required and values.isna().any()):
+        return False
+    low, high = column.low, column.high
+    beyond = (low is not None and (values < low).any()) or (high is not None and (values > high).any())
+    return not beyond and (not column.choices or bool(values.dropna().isin(column.choices).all()))
 
 
 def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading], place: Place) -> Converted:

@@ -6,6 +6,7 @@ from __future__ import annotations
 import itertools
 import re
 
+import numpy as np
 import pandas as pd
 from pandas.api import types
 
@@ -75,25 +76,32 @@ def identifier_remark(table: str, header: str, kind: str) -> Remark:
 def codes_that_identify(table: str, people: pd.Series) -> list[Remark]:
     """A remark when any code looks like a full name or an e-mail address, some like first names, or many like
     a year or date of birth or a phone number."""
-    codes = people.dropna().drop_duplicates()
-    if not len(codes):
-        return []
-    named = codes.str.fullmatch(_PERSON_NAME.pattern) | codes.str.fullmatch(_MAIL)
-    first = codes.str.lower().str.strip(" .0123456789_-").isin(_FIRST_NAMES)
-    born, phones = codes.str.fullmatch(_BORN.pattern), codes.map(_numbered).astype(bool)
+    codes = [str(code) for code in people.dropna().unique()]
+    named, first, born, phones = (
+        np.array([bool(like(code)) for code in codes], dtype=bool)
+        for like in (_named, _first_name, _BORN.fullmatch, _numbered)
+    )
     told = {
         "names": named | first if first.sum() >= 2 else named,
         "births": born & (born.sum() >= 3 and born.mean() >= 0.3),
         "numbers": phones & (phones.sum() >= 2 and phones.mean() >= 0.5),
     }
     kinds = [kind for kind, hit in told.items() if hit.any()]
-    hits = int(pd.DataFrame(told).any(axis=1).sum())
+    hits = int(np.logical_or.reduce([*told.values()]).sum())
     found = remark("identifier_column", table, "person", hits, of="telling_codes", kinds=kinds)
     return [found] if kinds else []
 
 
 _SMALL_NUMBER = r"-?\d{1,3}(?:[.,]\d{1,3})?"
 """Too short to be a phone number, a date or a year."""
+
+
+def _named(text: str) -> bool:
+    return bool(_PERSON_NAME.fullmatch(text) or _MAIL.fullmatch(text))
+
+
+def _first_name(text: str) -> bool:
+    return text.lower().strip(" .0123456789_-") in _FIRST_NAMES
 
 
 def _numbered(text: str) -> bool:

@@ -13,12 +13,12 @@ from typing import Any
 
 import pandas as pd
 
+from lagwise.caseload.convert import validate
 from lagwise.caseload.frames import frame_grid, frame_places
 from lagwise.caseload.kinds import lying, still_open
 from lagwise.caseload.places import Place, find_tables, folder_of, hash_files, unused_files
 from lagwise.caseload.remarks import Remark, at_rows, listed, remark, remarks_frame, shown
 from lagwise.caseload.repeats import empty_frame
-from lagwise.caseload.schemas import validate
 from lagwise.caseload.sift import COUNTS, empty_lost, empty_quarantine
 from lagwise.caseload.study_file import load_study
 from lagwise.caseload.table import TableRead, load_grid, read_table

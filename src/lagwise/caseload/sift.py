@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -155,12 +156,17 @@ def lost_frame(table: str, frame: pd.DataFrame, faults: Faults) -> pd.DataFrame:
 
 def empty_quarantine() -> pd.DataFrame:
     """A quarantine frame without rows."""
-    return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in _DTYPES.items()})
+    return _empty(*_DTYPES.items()).copy()
 
 
 def empty_lost() -> pd.DataFrame:
     """A frame of what was set aside, without rows."""
-    return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in LOST.items()})
+    return _empty(*LOST.items()).copy()
+
+
+@cache
+def _empty(*kinds: tuple[str, str]) -> pd.DataFrame:
+    return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in kinds})
 
 
 def _long(faults: Faults) -> pd.DataFrame:
