@@ -49,17 +49,29 @@ def test_an_error_is_one_line_that_steers_nothing():
     assert said.isprintable()
 
 
-RUN = [sys.executable, "-c", "from lagwise.cli import app; app()", "check"]
-
-
-@pytest.mark.parametrize("closed", ["| head -c 1", ">&- <&-", ">/dev/full"])
-def test_closed_and_full_streams_end_in_no_traceback_and_no_spoilt_file(folder, tmp_path, closed):
-    command = ["bash", "-c", f'"$@" {closed}', "bash", *RUN, str(folder)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=tmp_path)
+def lagwise(arguments: list[str], streams: str, at: Path) -> subprocess.CompletedProcess[str]:
+    command = [
+        "bash",
+        "-c",
+        f'"$@" {streams}',
+        "bash",
+        sys.executable,
+        "-c",
+        "from lagwise.cli import app; app()",
+    ]
+    done = subprocess.run([*command, *arguments], capture_output=True, text=True, check=False, cwd=at)
     assert "Traceback" not in done.stderr and "Exception ignored" not in done.stderr, done.stderr
-    if closed == ">/dev/full":
-        assert done.returncode == 2
-        assert "No space left" in done.stderr
-    page = tmp_path / "check.html"
-    if page.exists():
-        assert page.read_text("utf-8").startswith("<!doctype html>")
+    return done
+
+
+def test_closed_streams_spoil_no_file(folder, tmp_path):
+    lagwise(["check", str(folder)], ">&- <&-", tmp_path)
+    assert (tmp_path / "check.html").read_text("utf-8").startswith("<!doctype html>")
+
+
+def test_full_and_unread_streams_end_in_no_traceback(tmp_path):
+    (tmp_path / "draft.md").write_text("This proves that load causes pain.\n" * 40)
+    lagwise(["wording", "draft.md"], "| head -c 1", tmp_path)
+    done = lagwise(["start", "new"], ">/dev/full", tmp_path)
+    assert done.returncode == 2
+    assert "No space left" in done.stderr

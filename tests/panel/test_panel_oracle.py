@@ -207,9 +207,9 @@ def split(frame):
 
 
 @pytest.mark.parametrize("study", STUDIES, ids=lambda s: s.title)
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(6))
 def test_every_column_equals_the_loop(study, seed):
-    caseload = random_caseload(seed, study, lost=seed % 2 == 1)
+    caseload = random_caseload(seed, study, people=10, lost=seed % 2 == 1)
     expected = oracle(caseload)
     got = build_panel(caseload).frame
     pd.testing.assert_frame_equal(got, expected, check_dtype=False, atol=1e-9, rtol=1e-9)
