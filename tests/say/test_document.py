@@ -174,14 +174,16 @@ def test_a_sentence_that_did_not_hold_stands_once():
         assert f"**{title}** One cause would be enough." in limits
 
 
-@pytest.mark.parametrize("held", ["during", "none"])
-def test_a_row_between_people_says_what_is_held_equal(held):
+@pytest.mark.parametrize(("held", "leads"), [("during", False), ("none", False), ("during", True)])
+def test_a_row_between_people_says_what_is_held_equal(held, leads):
     fit, panel = made.mixed(), made.panel(34, 12)
     row = fit.effects.query("contrast == 'per unit'").iloc[[0]]
     between = row.assign(term="effort", level="between", primary=False, adjustment="adjusted")
     effects = pd.concat([fit.effects, between]).assign(pain_adjusted=held)
-    text = render_md(
-        on_sheets(document(collect(made.caseload(), panel, [replace(fit, effects=effects)], None)))
-    )
+    fits = [replace(fit, effects=effects, settings={"pain_adjusted": held})]
+    if leads:
+        joint = fit.effects.assign(engine="rated", pain_adjusted="latent", primary=False)
+        fits.append(replace(fit, engine="rated", effects=joint, tables={}))
+    text = render_md(on_sheets(document(collect(made.caseload(), panel, fits, None))))
     assert "people whose averages differ, not a person with themselves" in text
     assert ("have the same average pain, which is held equal" in text) == (held == "during")

@@ -349,10 +349,8 @@ def _between(findings: Findings, words: Words) -> list[Block]:
         contrast=PER_UNIT,
         outcome=words.question.column,
     )
-    primary = findings.primary
-    rows = [
-        r for r in rows if r.by.as_rated and (primary is None or r.pain_adjusted == primary.pain_adjusted)
-    ]
+    plain = findings.as_rated
+    rows = [r for r in rows if r.by.as_rated and (plain is None or r.pain_adjusted == plain.pain_adjusted)]
     rows = [r for r in rows if r.term not in (words.outcome.name, words.question.before)]
     if not rows:
         return []
