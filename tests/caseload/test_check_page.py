@@ -60,10 +60,11 @@ def page_of(found) -> tuple[str, Tags, str]:
 
 
 @pytest.mark.parametrize("name", READABLE)
-def test_the_page_says_everything_that_reading_and_checking_say(name):
+def test_the_page_says_everything_that_reading_and_checking_say_to_a_reader_in_a_hurry(name):
     caseload, noticed = messy(name).reading.caseload, messy(name).noticed
     assert all(m.why and m.mend and m.what for m in check_parts.matters(caseload, noticed))
-    _, _, text = page_of(messy(name))
+    page, _, text = page_of(messy(name))
+    layout(page)
     for table in caseload.counts.to_dict("records"):
         assert f"{table['file']}{table['read']}{table['used']}{table['quarantined']}" in text
     for row in caseload.quarantine.to_dict("records"):
@@ -103,11 +104,6 @@ def layout(page: str) -> None:
         rows = fold.count("<tr>") - fold.count("<thead>")
         assert not rows or re.search(rf"table of {rows} rows?</summary>", fold)
     assert [said for said in sayings(main) if len(said.split()) > 30] == []
-
-
-@pytest.mark.parametrize("name", READABLE)
-def test_the_page_is_laid_out_for_a_reader_in_a_hurry(name):
-    layout(page_of(MESSY / name)[0])
 
 
 def test_a_folder_of_foreign_headers_opens_with_one_edit_to_paste(folder):
