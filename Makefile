@@ -30,10 +30,11 @@ demo: $(READY)  ## analyse the synthetic clinic and write the case series to lag
 	$(VENV)/bin/lagwise demo
 
 # Matrices are small, and threads of linear algebra wait for each other: two on two cores take three times as long.
+# The later a notebook, the longer it mostly takes: the last ones begin.
 test: export OPENBLAS_NUM_THREADS := 1
 test: $(READY) check  ## everything that must hold: lint, types, layers, tests, notebooks
 	$(PY) -m pytest -n 2 --dist loadgroup --no-loadscope-reorder -p no:nbval
-	$(PY) -m pytest -n 2 --dist loadfile --nbval-lax --nbval-current-env notebooks/*.ipynb
+	$(PY) -m pytest -n 2 --dist loadfile --no-loadscope-reorder --nbval-lax --nbval-current-env $$(ls -r notebooks/*.ipynb)
 
 check: $(READY)  ## lint, formatting, types and the one-way import of rooms
 	$(VENV)/bin/ruff check src tests notebooks

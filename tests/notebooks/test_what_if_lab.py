@@ -8,9 +8,18 @@ import lagwise as lw
 from lagwise.planning.what_if import RANGES
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def lab():
-    return lw.what_if(people=10, weeks=20)
+    return lw.what_if(people=8, weeks=12)
+
+
+def test_its_words_give_the_truth_the_count_and_every_verdict(lab):
+    first, second, *tried = lab.told
+    assert first.startswith("This record (8 people, ")
+    assert "put in: 0. It reads " in first
+    assert second.startswith("Of 50 such records so far ")
+    assert [t.split(",")[0] for t in tried] == ["Same-week answer", "Error in pain ratings", "Shuffled load"]
+    assert lab.figure().alt.startswith("This record: ")
 
 
 def test_a_slider_moved_is_another_record_and_the_button_adds_some(lab):
@@ -30,15 +39,6 @@ def test_a_slider_moved_is_another_record_and_the_button_adds_some(lab):
     sliders["people"].value = 12
     assert len(lab.records) == drawn, "records of other settings are forgotten"
     assert len(shown) == 3
-
-
-def test_its_words_give_the_truth_the_count_and_every_verdict(lab):
-    first, second, *tried = lab.told
-    assert first.startswith("This record (10 people, ")
-    assert "put in: 0. It reads " in first
-    assert second.startswith("Of 50 such records so far ")
-    assert [t.split(",")[0] for t in tried] == ["Same-week answer", "Error in pain ratings", "Shuffled load"]
-    assert lab.figure().alt.startswith("This record: ")
 
 
 def test_where_nobody_can_move_anything_it_is_the_grid_with_its_words(lab):
