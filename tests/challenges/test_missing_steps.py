@@ -13,8 +13,8 @@ from lagwise.challenges.missing_steps import Asked, last_pain, leavers, lengthen
 
 @pytest.fixture(autouse=True)
 def few(monkeypatch):
-    """Half the imputations of a quick run: what is built in here is far from the edge of a verdict."""
-    monkeypatch.setattr(missing_steps, "QUICK", 5)
+    """A third of the imputations of a quick run: what is built in here is far from the edge of a verdict."""
+    monkeypatch.setattr(missing_steps, "QUICK", 3)
 
 
 def test_gaps_that_hide_a_difference_do_not_hold_on_the_other_side():

@@ -22,23 +22,27 @@ from lagwise.challenges.specifications import CHOICES, READINGS, estimates, plan
 from lagwise.core.study import AnalysisPlan, LoadPlan
 
 
+def tried(made):
+    return one("other_reasonable_choices", made, quick=True)
+
+
 def test_plans_agree_on_the_clinic_and_on_its_null():
     for found in (
         proved("other_reasonable_choices", "holds"),
-        one("other_reasonable_choices", no_effect(), quick=True),
+        tried(no_effect()),
     ):
         assert found.verdict == "holds"
         assert value(found, "plans") >= 50
 
 
 def test_a_difference_in_one_load_measure_alone_does_not_hold_on_the_other_side():
-    found = one("other_reasonable_choices", two_measures(1.2, 0.0, -1), quick=True)
+    found = tried(two_measures(1.2, 0.0, -1))
     assert found.verdict == "does_not_hold"
     assert "'load measure'" in found.sentence
 
 
 def test_an_absent_difference_that_most_other_measures_show_does_not_hold():
-    found = one("other_reasonable_choices", two_measures(0.0, 1.2), quick=True)
+    found = tried(two_measures(0.0, 1.2))
     assert found.verdict == "does_not_hold"
     assert value(found, "joint p") <= 0.05
 
@@ -123,11 +127,7 @@ def test_measures_that_stray_far_from_the_one_that_matters_cannot_hold():
     made = simple(people=60, steps=40, effect=1.2)
     rng = np.random.default_rng(1)
     extra = {f"load_{name}": made["load"] * np.exp(rng.normal(0, 0.25, made["load"].shape)) for name in KIN}
-    found = one(
-        "other_reasonable_choices",
-        laid(made["pain"], made["load"], stress=made["stress"], **extra),
-        quick=True,
-    )
+    found = tried(laid(made["pain"], made["load"], stress=made["stress"], **extra))
     assert found.verdict == "cannot_tell"
     assert "Its size hangs on load measure" in found.sentence
 
@@ -141,9 +141,7 @@ def test_a_difference_that_half_of_the_measures_show_hangs_on_the_measure():
         made["pain"] + np.column_stack([np.zeros(40), 1.2 * np.log(made["load"] / 30)[:, :-1]]), 0, 10
     )
     extra = {"load_reps": made["load"] * 8, "load_tonnage": second, "load_session_rpe": second * 3}
-    found = one(
-        "other_reasonable_choices", laid(pain, made["load"], stress=made["stress"], **extra), quick=True
-    )
+    found = tried(laid(pain, made["load"], stress=made["stress"], **extra))
     assert found.verdict == "does_not_hold"
     assert "hangs on load measure (kg lifted (sets x reps x load))" in found.sentence
 
@@ -190,15 +188,5 @@ def test_the_rule_of_plans(own, alike, beside, clear, joint, verdict):
 def test_a_primary_exposure_other_than_load_has_plans_too():
     made = simple(people=20, steps=16)
     plan = replace(PLAN, analysis=AnalysisPlan(exposures=("stress",), primary="stress", primary_contrast=2))
-    found = one(
-        "other_reasonable_choices",
-        laid(
-            made["pain"],
-            np.full_like(made["load"], np.nan),
-            plan,
-            stress=made["stress"],
-            pain_last=made["pain"] + made["shock"] / 5,
-        ),
-        quick=True,
-    )
-    assert not found.problem
+    none, last = np.full_like(made["load"], np.nan), made["pain"] + made["shock"] / 5
+    assert not tried(laid(made["pain"], none, plan, stress=made["stress"], pain_last=last)).problem

@@ -14,7 +14,7 @@ from lagwise.models.priors import DEFAULT
 
 pytestmark = [pytest.mark.mcmc, pytest.mark.xdist_group("mcmc")]
 
-SETTINGS = {"draws": 700, "tune": 400, "chains": 4, "seed": 1}
+SETTINGS = {"draws": 500, "tune": 400, "chains": 4, "seed": 1}
 SHORT = {"draws": 200, "tune": 300, "chains": 2, "seed": 1}
 TRUTH = 0.8
 

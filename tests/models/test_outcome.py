@@ -71,7 +71,7 @@ def of_pain(fit, people: int, **settings) -> Fit:
     return fit(clinic(people), **settings)
 
 
-@pytest.mark.parametrize("people", [30, 8])
+@pytest.mark.parametrize("people", [16, 8])
 @pytest.mark.parametrize("scale", SCALES)
 def test_the_same_ratings_by_another_name_or_scale_say_the_same(scale, people):
     study, times, plus = SCALES[scale]
@@ -93,19 +93,19 @@ def test_the_same_ratings_by_another_name_or_scale_say_the_same(scale, people):
 
 def test_flare_ups_and_lags_of_another_outcome_are_those_of_the_same_ratings():
     study, times, plus = SCALES["fatigue, 1-5"]
-    other = moved(clinic(30), study, times, plus)
-    flares = [of_pain(fit_flares, 30, simulations=0), fit_flares(other, simulations=0)]
+    other = moved(clinic(16), study, times, plus)
+    flares = [of_pain(fit_flares, 16, simulations=0), fit_flares(other, simulations=0)]
     load = [f.effects.query("term == 'jump'")[POINTS] for f in flares]
     np.testing.assert_allclose(*load, rtol=1e-6)
     assert len(load[0]) and [f.settings["definition"] for f in flares] == ["pain", "fatigue"]
     assert repr(flares[1]).startswith("Flare model: a rise in fatigue beginning in the next week, by rating")
     assert flares[1].table("other_definition")["definition"].tolist() == ["reported"]
-    curves = [fit_lags(p).table("curve")["estimate"] for p in (clinic(30), other)]
+    curves = [fit_lags(p).table("curve")["estimate"] for p in (clinic(16), other)]
     np.testing.assert_allclose(curves[1], times * curves[0], rtol=1e-6)
 
 
 def test_the_ordinal_model_is_the_same_on_levels_that_map_one_to_one():
-    panel = clinic(30)
+    panel = clinic(16)
     rounded = {c: panel.blocks[c].round() for c in panel.blocks if c.startswith("pain_")}
     whole = panel_from_blocks(panel.blocks.assign(**rounded), PLAN)
     panels = whole, moved(whole, HUNDRED, 10.0, 0.0)
@@ -203,5 +203,5 @@ def test_worry_that_answers_load_jumps_is_recovered_beside_its_null_twin(effect)
 
 
 def test_an_hour_of_sleep_is_compared_with_a_point_of_a_rating():
-    asked = clinic(30).study.with_(outcome="sleep_hours", exposures=["jump", "stress"]).outcome
+    asked = clinic(16).study.with_(outcome="sleep_hours", exposures=["jump", "stress"]).outcome
     assert (asked.scale, asked.important, asked.zero, asked.rise) == (1, 1, 0.5, 2)
