@@ -15,7 +15,6 @@ from lagwise.say.report.caveats import caveats
 from lagwise.say.report.document import document, on_sheets
 from lagwise.writeup import collect
 from lagwise.writeup.share import shared
-from lagwise.writeup.write import files
 
 
 def text_of(findings):
@@ -28,13 +27,6 @@ def test_exploratory_stands_in_every_heading():
     assert found.gate.name == "exploratory"
     assert all("exploratory" in h for h in headings)
     assert not any("exploratory" in b.text for b in document(made.whole()).blocks if isinstance(b, Heading))
-
-
-def test_one_person_without_load_is_written_up():
-    study = made.without_load()
-    found = collect(made.caseload(study), made.panel(1, 12, study=study, loads=False), [], None)
-    assert "1 person were" not in text_of(found)
-    assert set(files(found)) >= {"case-series.html", "figures/coverage.png", "figures/trajectories.png"}
 
 
 def test_other_steps_are_called_by_their_length():

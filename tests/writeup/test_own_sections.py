@@ -147,11 +147,15 @@ def test_templates_are_read_from_a_folder(tmp_path):
 
 
 def test_every_format_carries_it_and_the_numbers_stay(findings):
-    few = collect(made.caseload(), made.panel(1, 6), [], None)
+    """Of one person without load, who is written up too."""
+    study = made.without_load()
+    few = collect(made.caseload(study), made.panel(1, 12, study=study, loads=False), [], None)
     text = "We kept one log of {{ findings.numbers.people.value }}."
     plain, mine = (files(few, own=own) for own in ({}, {"methods": text}))
     assert "We kept one log of 1." in mine["case-series.html"].decode()
     assert "We kept one log of 1." in mine["case-series.md"].decode()
+    assert "1 person were" not in mine["case-series.md"].decode()
+    assert set(mine) >= {"figures/coverage.png", "figures/trajectories.png"}
     assert {n: v for n, v in plain.items() if not n.startswith("case-series")} == {
         n: v for n, v in mine.items() if not n.startswith("case-series")
     }
