@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from typing import Any
 
 from lagwise.core.claim import Said
 from lagwise.core.gate import MIN_FLARE_ONSETS, MIN_FLARE_PEOPLE
@@ -38,6 +39,16 @@ def _near(term: str, other: str, held: str, near: bool, times: float) -> str:
 
 def _ratings(ratings: str) -> str:
     return f"The ratings {ratings} are" if "," in ratings else f"The rating {ratings} is"
+
+
+def _second(text: str) -> Callable[..., str]:
+    """What a second opinion came to, and of whom where it was asked of some people alone."""
+
+    def form(people: int = 0, of: int = 0, **numbers: Any) -> str:
+        some = f"both fitted to {whole(people)} of the {whole(of)} people" if of else ""
+        return "; ".join(part for part in (some, text.format(**numbers)) if part)
+
+    return form
 
 
 def _wrong(held: str, label: str, exposure: str, step: str) -> str:
@@ -224,13 +235,11 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "gate.bfmi": "smallest share of energy explored from draw to draw (Bayesian fraction of missing "
     "information)",
     "second.no_primary": "no primary exposure in the model",
-    "second.least_squares": "least squares, since no person variance is left",
-    "second.stopped": "MixedLM stopped: {why}",
-    "second.not_finite": "MixedLM gave no finite estimate",
-    "second.not_positive": "MixedLM stopped at a covariance that is not positive definite",
-    "second.short": "MixedLM stopped {units:.2g} deviance units short of the optimum",
-    "second.held": "with the variance of intercepts held at 0",
-    "second.some": lambda people, of: f"both fitted to {whole(people)} of the {whole(of)} people",
+    "second.least_squares": _second("least squares, since no person variance is left"),
+    "second.stopped": _second("MixedLM stopped: {why}"),
+    "second.short": _second("MixedLM stopped {units:.2g} deviance units short of the optimum"),
+    "second.held": _second("with the variance of intercepts held at 0"),
+    "second.all": _second(""),
     # Names of what tables hold.
     "quantity.bends": "SD of second differences, points per log unit",
     "quantity.residual": "residual SD, points",
