@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
+from functools import cache
 
 from lagwise.core.errors import WriteUpError
 from lagwise.document.settle import settle
 from lagwise.findings import PictureFacts
-from lagwise.writeup.glyphs import Typefaces, texts_of, typefaces, with_texts
+from lagwise.writeup.glyphs import Typefaces, typefaces, with_texts
 from lagwise.writeup.raster import rasterised
 
 
@@ -73,19 +74,20 @@ def draw_svg(picture: PictureFacts) -> bytes:
         raise WriteUpError(
             f"no way to draw a picture of kind {picture.kind!r}", mend=f"Use one of {', '.join(drawers)}."
         )
-    faces = typefaces(texts_of(picture))
+    said = picture.model_dump_json()
+    faces = typefaces([said])
+    plain = said.isascii() and "\\" not in said
     with styled([family for family, _ in faces.added]):
-        return drawers[picture.kind](_drawable(picture, faces))
+        return drawers[picture.kind](picture if plain else _drawable(picture, faces))
 
 
 def _drawable(picture: PictureFacts, faces: Typefaces) -> PictureFacts:
     """A picture with its texts settled and its signs replaced that no typeface has; labels that differed
     still differ.
     """
-    if all(t.isascii() and t.isprintable() for t in texts_of(picture)):
-        return picture
     taken: dict[str, str] = {}
 
+    @cache
     def change(text: str) -> str:
         said = faces.shown(settle(text))
         while taken.setdefault(said, text) != text:

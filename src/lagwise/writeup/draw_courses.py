@@ -9,9 +9,9 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.lines import Line2D
-from matplotlib.patches import Patch, Rectangle
+from matplotlib.patches import Patch, PathPatch, Rectangle
+from matplotlib.path import Path
 from matplotlib.ticker import MaxNLocator
 
 from lagwise.document.colours import BAND, FIRST, GRID, INK, MUTED, PALE, PAPER, SECOND
@@ -46,8 +46,7 @@ def coverage(picture: PictureFacts) -> bytes:
                 dots.append((step + 1, y))
     for state, look in STATES.items():
         across, down = np.array(cells[state], dtype=float).reshape(-1, 2).T
-        corners = bars(across - 0.46, across + 0.46, down - 0.4, down + 0.4)
-        axes.add_collection(PolyCollection(list(corners), rasterized=many, **look))
+        bars(axes, across - 0.46, across + 0.46, down - 0.4, down + 0.4, rasterized=many, **look)
     if dots:
         across, down = np.array(dots).T
         axes.scatter(
@@ -206,11 +205,8 @@ def _courses(
         rated = scale.tenths(ratings)
         known = ~np.isnan(load)
         tall = panel.y(np.maximum(10 * load[known], 0.22))
-        loads.append(
-            bars(
-                panel.x(step[known] - 0.43), panel.x(step[known] + 0.43), np.full_like(tall, panel.foot), tall
-            )
-        )
+        sides = panel.x(step[known] - 0.43), panel.x(step[known] + 0.43)
+        loads.append(np.stack([*sides, np.full_like(tall, panel.foot), tall]))
         lines.append(np.column_stack([np.append(panel.x(step), np.nan), np.append(panel.y(rated), np.nan)]))
         onset, said = np.array(flares, dtype=bool), np.array(words, dtype=bool)
         onsets.append(np.column_stack([panel.x(step[onset]), np.full(onset.sum(), panel.y(11.1))]))
@@ -219,12 +215,11 @@ def _courses(
             axes.add_patch(
                 Rectangle((panel.left, panel.foot), panel.width, panel.height, color=BAND, zorder=0)
             )
-    grid = [[(p.left, p.y(v)), (p.left + p.width, p.y(v))] for p in panels for v in LEVELS]
-    shades = [MUTED if v == 0 else GRID for _ in panels for v in LEVELS]
-    axes.add_collection(LineCollection(grid, colors=shades, linewidths=0.7, zorder=0.5))
-    axes.add_collection(
-        PolyCollection(list(np.concatenate(loads)), facecolor=PALE, edgecolor="none", zorder=1)
-    )
+    for level in LEVELS:
+        across = [v for p in panels for v in (p.left, p.left + p.width, np.nan)]
+        up = [v for p in panels for v in (p.y(level), p.y(level), np.nan)]
+        axes.plot(across, up, color=GRID if level else MUTED, linewidth=0.7, zorder=0.5)
+    bars(axes, *np.concatenate(loads, axis=1), facecolor=PALE, zorder=1)
     axes.plot(*np.concatenate(lines).T, color=INK, linewidth=1.1, marker="o", markersize=1.9, zorder=3)
     onset_x, onset_y = np.concatenate(onsets).T
     told_x, told_y = np.concatenate(told).T
@@ -232,11 +227,13 @@ def _courses(
     axes.scatter(told_x, told_y, marker="o", s=26, facecolor="none", edgecolor=SECOND, linewidth=1, zorder=5)
 
 
-def bars(left: np.ndarray, right: np.ndarray, low: np.ndarray, top: np.ndarray) -> np.ndarray:
-    """(bars, 4, 2) corners."""
-    return np.stack(
-        [np.stack(c, axis=1) for c in ((left, low), (left, top), (right, top), (right, low))], axis=1
-    )
+def bars(
+    axes: Axes, left: np.ndarray, right: np.ndarray, low: np.ndarray, top: np.ndarray, **look: Any
+) -> None:
+    """Rectangles of one look, all as one path, which is many times quicker than one by one."""
+    corners = np.array([[left, low], [left, top], [right, top], [right, low]], dtype=float)
+    path = Path.make_compound_path_from_polys(corners.transpose(2, 0, 1))
+    axes.add_artist(PathPatch(path, snap=True, **({"edgecolor": "none"} | look)))
 
 
 def _columns(people: int) -> int:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from matplotlib.collections import PolyCollection
 from matplotlib.colors import LinearSegmentedColormap, to_hex
 from matplotlib.patches import Patch
 
@@ -41,10 +40,7 @@ def pain_map(picture: PictureFacts) -> bytes:
         begun += [(step + 1, y) for _, step, _, flare in records if flare]
     for colour, spans in zip(SHADES, cells, strict=True):
         left, right, middle = np.array(spans, dtype=float).reshape(-1, 3).T
-        corners = bars(left, right, middle - 0.5, middle + 0.5)
-        axes.add_collection(
-            PolyCollection(list(corners), facecolor=colour, edgecolor="none", rasterized=True)
-        )
+        bars(axes, left, right, middle - 0.5, middle + 0.5, facecolor=colour, rasterized=True)
     if begun:
         across, down = np.array(begun, dtype=float).T
         axes.scatter(across, down, marker="o", s=3.2, color=SECOND, linewidth=0, zorder=3, rasterized=True)

@@ -7,7 +7,6 @@ import textwrap
 from typing import Any
 
 import numpy as np
-from matplotlib.collections import PolyCollection
 from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
 from matplotlib.patches import FancyBboxPatch, Patch
 
@@ -86,12 +85,12 @@ def timeline(picture: PictureFacts) -> bytes:
     left = names_room(people)
     axes = figure.add_axes((left, foot / total, 0.985 - left, top - (foot + 0.05) / total))
     days, rows = int(o["days"]), [(y, r) for y, p in enumerate(people) for r in by_person[p]]
-    x = np.array([date2num(dt.date.fromisoformat(r[1])) for _, r in rows]) + days / 2
+    x = date2num([dt.date.fromisoformat(r[1]) for _, r in rows]) + days / 2
     y = np.array([y for y, _ in rows], dtype=float)
     for state, look in STATES.items():
         mine = np.array([r[2] == state for _, r in rows])
-        corners = bars(x[mine] - 0.46 * days, x[mine] + 0.46 * days, y[mine] - 0.36, y[mine] + 0.36)
-        axes.add_collection(PolyCollection(list(corners), rasterized=many, **look))
+        sides = x[mine] - 0.46 * days, x[mine] + 0.46 * days
+        bars(axes, *sides, y[mine] - 0.36, y[mine] + 0.36, rasterized=many, **look)
     rated = np.array([bool(r[3]) for _, r in rows])
     small = 6 if len(people) <= 24 else 4 if not many else 0.8
     axes.scatter(

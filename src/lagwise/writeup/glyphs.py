@@ -145,6 +145,8 @@ def texts_of(part: object) -> list[str]:
 def with_texts[T](part: T, change: Callable[[str], str]) -> T:
     """Plain data with every text in it changed; the keys of mappings stay."""
     found: object = part
+    if isinstance(part, float | int):
+        return part
     if isinstance(part, str):
         found = change(part)
     elif isinstance(part, BaseModel):
