@@ -87,14 +87,16 @@ def answer(design: Design, column: str, size: float = 1.0) -> Answer:
 
 @dataclass(frozen=True)
 class Variants:
-    """One design whose columns can be exchanged many times over; see `variants`. `structure` None stands for
-    the estimator of few people."""
+    """One design whose columns can be exchanged many times over; see `variants`. `theta` (k,) is the design's
+    own, near which those of variants are looked for; `structure` None stands for the estimator of few people.
+    """
 
     design: Design
     cross: CrossProducts
     column: str
     size: float
     structure: Structure | None
+    theta: np.ndarray | None = None
 
     def exchange(self, columns: tuple[str, ...], values: np.ndarray) -> Contrasts:
         """Estimate, standard error (CR2's of few people) and df of `size` times `column`, each (B,).
@@ -124,7 +126,8 @@ class Variants:
         whose error needs more than these."""
         if self.structure is None:
             raise ModelError("cross-products in total carry no error of few people")
-        return fit(cross, self.structure).contrast(picked(self.design.names, self.column, self.size))
+        found = fit(cross, self.structure, near=self.theta)
+        return found.contrast(picked(self.design.names, self.column, self.size))
 
 
 def variants(design: Design, column: str, size: float = 1.0) -> Variants:
@@ -135,4 +138,5 @@ def variants(design: Design, column: str, size: float = 1.0) -> Variants:
         possible(own, column)
         return Variants(own, CrossProducts.build(own.y, own.X, None, own.person), column, size, None)
     rung = climb(design, column)
-    return Variants(design, rung.cross, column, size, rung.estimates.structure)
+    estimates = rung.estimates
+    return Variants(design, rung.cross, column, size, estimates.structure, estimates.theta[0])

@@ -67,7 +67,7 @@ def _largest(rung: Rung, n: int, rng: np.random.Generator, at: int) -> np.ndarra
     """(n,) largest |move| / SD of anyone in outcomes drawn from the fitted model; NaN where it has no fit."""
     Y = _drawn(rung, n, rng)
     again = rung.cross.with_responses(Y)
-    refit = fit(again, rung.estimates.structure)
+    refit = fit(again, rung.estimates.structure, near=rung.estimates.theta[0])
     largest = np.full(n, np.nan)
     good = np.isfinite(refit.deviance)
     if good.any():

@@ -51,11 +51,12 @@ def run(context: Context) -> Found:
     usual = np.log(own.frame["usual"].to_numpy(dtype=float))
     load = np.log(own.frame["load"].to_numpy(dtype=float))
     cross, at = CrossProducts.build(own.y, own.X, None, own.person), own.names.index(p.column)
-    rng = context.rng(NAME)
+    rng, found = context.rng(NAME), fit(cross, method="ml")
+    near = found.theta[0] if found.converged[0] else None
 
     def deviances(columns: np.ndarray) -> np.ndarray:
         centred = around(columns, own.person)
-        return fit(cross.with_columns([at], centred[:, :, None]), method="ml").deviance
+        return fit(cross.with_columns([at], centred[:, :, None]), method="ml", near=near).deviance
 
     block = max(1, min(BLOCK, CELLS // own.n_steps))
     ours, alone = deviances(np.stack([load - usual, load]))

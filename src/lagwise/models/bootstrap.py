@@ -58,7 +58,9 @@ def _mixed(rung: Rung, column: str, size: float, seed: int, draws: int) -> tuple
     t = []
     for start in range(0, draws, _CHUNK):
         chosen = rng.integers(0, m, (min(_CHUNK, draws - start), m))
-        got = fit(rung.cross.with_people(chosen), rung.estimates.structure).contrast(weights)
+        got = fit(
+            rung.cross.with_people(chosen), rung.estimates.structure, near=rung.estimates.theta[0]
+        ).contrast(weights)
         t.append((got.estimate - estimate) / got.std_error)
     return estimate, std_error, np.concatenate(t)
 

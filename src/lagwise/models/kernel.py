@@ -31,7 +31,13 @@ ROWS: dict[Structure, list[int]] = {"intercept": [0], "uncorrelated": [0, 1], "c
 """Row of the factor, and so column of Z, of each entry of theta."""
 
 
-def fit(cross: CrossProducts, structure: Structure = "intercept", method: Method = "reml") -> Estimates:
+def fit(
+    cross: CrossProducts,
+    structure: Structure = "intercept",
+    method: Method = "reml",
+    *,
+    near: np.ndarray | None = None,
+) -> Estimates:
     """Maximise the (restricted) likelihood of every variant in a batch.
 
     Parameters
@@ -39,6 +45,8 @@ def fit(cross: CrossProducts, structure: Structure = "intercept", method: Method
     cross : CrossProducts
     structure : 'intercept' (first column of Z only), 'uncorrelated' or 'correlated' (both columns of Z)
     method : 'reml' or 'ml'
+    near : (k,), optional
+        `theta` of what the batch varies, from which the search then starts; else from moments of each.
 
     Raises
     ------
@@ -49,7 +57,8 @@ def fit(cross: CrossProducts, structure: Structure = "intercept", method: Method
         raise ModelError(f"{cross.rows.min():.0f} rows cannot carry {cross.p} columns and a residual")
     data, zscale = _data(cross, structure, method)
     good = np.flatnonzero(cross.ok & (cross.CtC[:, -1, -1] > 0))
-    theta, converged = _search(data, good, structure)
+    start = None if near is None else near * zscale[:, ROWS[structure]]
+    theta, converged = _search(data, good, structure, start)
     return _finish(cross, data, good, theta, converged, zscale, structure, method)
 
 
@@ -228,16 +237,21 @@ def _moments(data: _Data) -> np.ndarray:
     return np.sqrt(np.clip(found[:, 1:] / np.maximum(sigma2, 1e-300), 0.04, 100.0))
 
 
-def _search(data: _Data, good: np.ndarray, structure: Structure) -> tuple[np.ndarray, np.ndarray]:
+def _search(
+    data: _Data, good: np.ndarray, structure: Structure, start: np.ndarray | None
+) -> tuple[np.ndarray, np.ndarray]:
     """Newton's method on theta with the Hessian's absolute eigenvalues and step halving, over all variants at
-    once."""
+    once, from `start` (B, k) or moments."""
     theta = np.zeros((len(data.CtC), len(ROWS[structure])))
     converged = np.zeros(len(theta), dtype=bool)
     active = good.copy()
     if not len(active):
         return theta, converged
     part = data.take(active)
-    theta[active[:, None], [0, -1] if part.G.shape[1] == 2 else [0]] = _moments(part)
+    if start is None:
+        theta[active[:, None], [0, -1] if part.G.shape[1] == 2 else [0]] = _moments(part)
+    else:
+        theta[active] = start[active]
     point = _evaluate(part, theta[active], structure)
     for _ in range(MAX_STEPS):
         values, vectors = np.linalg.eigh(point.hessian)

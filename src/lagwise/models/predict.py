@@ -158,7 +158,10 @@ def _models(d: Design, columns: np.ndarray, parts: list[tuple[np.ndarray, np.nda
     X = d.X[:, columns]
     everyone = np.arange(d.n_people)
     others = np.stack([np.delete(everyone, i) for i in everyone])
-    e = fit(CrossProducts.build(d.y, X, None, d.person).with_people(others))
+    cross = CrossProducts.build(d.y, X, None, d.person)
+    everybody = fit(cross)
+    near = everybody.theta[0] if everybody.converged[0] else None
+    e = fit(cross.with_people(others), near=near)
     out = []
     for i, (train, test) in enumerate(parts):
         if np.isfinite(e.deviance[i]):
