@@ -34,7 +34,8 @@ _BOMS = (
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
 _ORDERED = ("utf-32-le", "utf-32-be", "utf-16-le", "utf-16-be")
-QUICK_FROM = 5_000_000
+QUICK_FROM = 200_000
+"""Bytes from which a plain table is read at once and not row by row."""
 _BLOCK = 50_000
 """Rows that are held as Python texts at a time."""
 _MOST_SEPARATORS = 1_000_000

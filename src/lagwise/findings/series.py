@@ -18,22 +18,28 @@ def person_series(panel: Panel, outcome: str = "") -> tuple[PersonSeries, ...]:
     """Each person's course, in the order of their codes; `outcome` is a rating other than the plan's."""
     frame = panel.frame.sort_values(["person", "step"], kind="stable")
     asked, events = outcome or panel.study.outcome.name, events_of(panel)
+    onset = frame["flare_next"].eq(1).fillna(False).groupby(frame["person"]).shift(1, fill_value=False)
+    reported = frame["flare_reported"].astype("boolean").astype(object)
+    columns: dict[str, list[Any]] = {
+        "pain": _plain(frame[asked]),
+        "load": _plain(frame["load"]),
+        "jump": _plain(frame[LOAD]),
+        "ratings": _times(frame, asked).astype(int).tolist(),
+        "flare": onset.astype(bool).tolist(),
+        "reported": reported.where(reported.notna(), None).tolist(),
+    }
+    effort, states = frame["effort"], [STATE_LETTER[str(s)] for s in frame["state"]]
     out = []
-    for person, one in frame.groupby("person", sort=True):
-        onset = one["flare_next"].eq(1).fillna(False).shift(1, fill_value=False)
+    for person, at in frame.groupby("person", sort=True).indices.items():
+        own = slice(at[0], at[-1] + 1)
         out.append(
             PersonSeries(
                 person=str(person),
-                state="".join(STATE_LETTER[str(s)] for s in one["state"]),
-                pain=_series(one[asked]),
-                load=_series(one["load"]),
-                jump=_series(one[LOAD]),
-                ratings=tuple(int(v) for v in _times(one, asked)),
-                flare=tuple(bool(v) for v in onset),
-                reported=tuple(None if pd.isna(v) else bool(v) for v in one["flare_reported"]),
-                effort=_series(one["effort"]) if one["effort"].notna().any() else (),
+                state="".join(states[own]),
+                effort=tuple(_plain(effort.iloc[own])) if effort.iloc[own].notna().any() else (),
                 events=events.get(str(person), ()),
-                began=str(scalar(one["step_start"].iloc[0]) or ""),
+                began=str(scalar(frame["step_start"].iloc[at[0]]) or ""),
+                **{name: tuple(values[own]) for name, values in columns.items()},
             )
         )
     return tuple(out)
@@ -53,10 +59,10 @@ def events_of(panel: Panel) -> dict[str, tuple[PersonEvent, ...]]:
     return out
 
 
-def _times(one: pd.DataFrame, asked: str) -> pd.Series:
+def _times(frame: pd.DataFrame, asked: str) -> pd.Series:
     """How often it was rated in each step, where that is counted, else whether."""
-    return one[COUNTED[asked]].fillna(0) if asked in COUNTED else one[asked].notna()
+    return frame[COUNTED[asked]].fillna(0) if asked in COUNTED else frame[asked].notna()
 
 
-def _series(values: pd.Series) -> tuple[Any, ...]:
-    return tuple(scalar(v) for v in values.tolist())
+def _plain(values: pd.Series) -> list[Any]:
+    return [scalar(v) for v in values.tolist()]

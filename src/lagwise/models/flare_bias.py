@@ -18,7 +18,7 @@ from lagwise.models.logistic import fit_logistic
 RUNS = 100
 PERSON_STEPS = 200_000
 """Person-steps simulated per truth at most, though never fewer than 25 runs."""
-MOST = 10_000
+MOST = 5_000
 """Person-steps of one simulated study at most: with more, fewer people are simulated than the study has,
 whose bias is then smaller still (it falls as 1 / people).
 """
