@@ -5,7 +5,7 @@ from __future__ import annotations
 import zlib
 from collections.abc import Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 from typing import Any
 
@@ -81,6 +81,10 @@ class Context:
     executor: Executor | None = None
     region: dict[str, str] | None = None
     joint_fit: Fit | None = None
+
+    def __getstate__(self) -> dict[str, Any]:
+        """What is sent to another process: what it was made of, not what was worked out since."""
+        return {one.name: getattr(self, one.name) for one in fields(self)}
 
     def seed_of(self, name: str) -> np.random.SeedSequence:
         """The seed of the challenge called `name`; it does not depend on which others run."""

@@ -18,6 +18,7 @@ from lagwise.core.results import Fit
 from lagwise.models.priors import Priors
 
 NAME = "prior"
+HERE = True
 SENSITIVE = 0.05
 USABLE = 0.7
 """Pareto k above which reweighted draws are not to be relied on."""

@@ -114,7 +114,8 @@ def report(
     from lagwise.challenges.work import open_executor
     from lagwise.findings.codes import check_codes, with_pages
     from lagwise.findings.look_back import findings_at
-    from lagwise.panel import build_panel
+    from lagwise.models.design import load_known
+    from lagwise.panel import build_panel, rebuild
     from lagwise.say.challenge import challenge
     from lagwise.say.changes.follow import followed
     from lagwise.writeup import check_target, collect, write_up
@@ -157,16 +158,20 @@ def report(
     also: list[tuple[Panel, list[Fit]]] = []
     checks, events = None, []
     if asked:
-        flares = cache(begin(helper, _flares, panel, {"simulations": QUICK_SIMULATIONS} if quick else {}))
+        questions = [panel, *(rebuild(panel, study) for study in panel.study.further)]
+        joint = [begin(helper, _joint, one) if load_known(one) else None for one in questions]
+        few = {"simulations": QUICK_SIMULATIONS} if quick else {}
+        # Where the helper has a joint model and nothing is sampled here, flare-ups are for this process.
+        flares = cache(begin(None if quick and joint[0] else helper, _flares, panel, few))
         after = followed(panel, seed, quick, helper)
         fits, also = _fit_all(
-            panel,
+            questions,
+            joint,
             lambda share, text: tell(start + width * share, text),
             ordinal={} if quick else {"draws": draws, "chains": chains, "seed": seed},
             helper=helper,
+            meanwhile=flares if quick or helper is None else lambda: None,
         )
-        if helper is None:
-            flares()
         tell(shares["challenges"], STAGES["challenges"])
         checks = challenge(
             panel,
@@ -179,6 +184,7 @@ def report(
             bayes=next((f for f in fits if named(f.engine).interval == "credible"), None),
             joint=next((f for f in fits if f.made is not None), None),
             people=caseload.people,
+            helper=helper,
             progress=lambda name, i, n: tell(
                 first + room * i / n, f"{STAGES['challenges']}: {name.replace('_', ' ')}"
             ),
@@ -248,18 +254,22 @@ def _guarded(engine: str, panel: Panel, run: Callable[[], Fit], outcome: str = "
 
 
 def _fit_question(
-    panel: Panel, tell: Progress, *, ordinal: Mapping[str, int], helper: Executor | None
+    panel: Panel,
+    joint: Callable[[], Fit] | None,
+    tell: Progress,
+    *,
+    ordinal: Mapping[str, int],
+    helper: Executor | None,
+    meanwhile: Callable[[], object],
 ) -> list[Fit]:
-    """The models of what a panel's plan asks about: ratings as they are, with error, and as ordered
-    categories where `ordinal` gives its settings.
+    """The models of what a panel's plan asks about: ratings as they are, with error (`joint`, which may have
+    begun elsewhere), and as ordered categories where `ordinal` gives its settings.
     """
-    from lagwise.models import fit_mixed, fit_rated
-    from lagwise.models.design import load_known
+    from lagwise.models import fit_mixed
 
     tell(0.0, STAGES["mixed"])
     fits = [_guarded("mixed", panel, lambda: fit_mixed(panel, helper=helper))]
-    if load_known(panel):
-        fits.append(_guarded("rated", panel, lambda: fit_rated(panel)))
+    meanwhile()
     if ordinal:
         from lagwise.models import fit_ordinal  # here, since it loads a compiler that --quick does without
 
@@ -269,34 +279,52 @@ def _fit_question(
             tell(0.1 + 0.9 * share, text)
 
         fits.append(_guarded("ordinal", panel, lambda: fit_ordinal(panel, progress=said, **ordinal)))
+    if joint is not None:
+        fits.insert(1, joint())
     return fits
 
 
 def _fit_all(
-    panel: Panel, tell: Progress, *, ordinal: Mapping[str, int], helper: Executor | None
+    questions: Sequence[Panel],
+    joint: Sequence[Callable[[], Fit] | None],
+    tell: Progress,
+    *,
+    ordinal: Mapping[str, int],
+    helper: Executor | None,
+    meanwhile: Callable[[], object],
 ) -> tuple[list[Fit], list[tuple[Panel, list[Fit]]]]:
-    """The fits of the main question, curves among them, and those of each further question."""
+    """The fits of the main question, curves among them, and those of each further question; `meanwhile` is
+    called while joint models are fitted elsewhere.
+    """
     from lagwise.models import fit_dose, fit_lags
-    from lagwise.panel import rebuild
 
-    questions = [panel, *(rebuild(panel, study) for study in panel.study.further)]
     every = []
-    for at, one in enumerate(questions):
+    for at, (one, with_error) in enumerate(zip(questions, joint, strict=True)):
         every.append(
             _fit_question(
                 one,
+                with_error,
                 lambda share, text, at=at: tell(0.9 * (at + share) / len(questions), text),  # type: ignore[misc]
                 ordinal=ordinal,
                 helper=helper,
+                meanwhile=meanwhile,
             )
         )
     fits, also = every[0], list(zip(questions[1:], every[1:], strict=True))
     tell(0.9, STAGES["flares"])
+    panel = questions[0]
     loads = {v.name for v in panel.study.variables.values() if v.whole}
     if fits[0].usable and loads & {*fits[0].columns} and fits[0].n_people >= named("lags").people:
         fits.append(_guarded("lags", panel, lambda: fit_lags(panel)))
         fits.append(_guarded("dose", panel, lambda: fit_dose(panel)))
     return fits, also
+
+
+def _joint(panel: Panel) -> Fit:
+    """The joint model of ratings and load, or what stands for it; a function that can travel."""
+    from lagwise.models import fit_rated
+
+    return _guarded("rated", panel, lambda: fit_rated(panel))
 
 
 def _flares(panel: Panel, few: Mapping[str, int]) -> Fit:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import inspect
 import time
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from concurrent.futures import Executor
+from dataclasses import dataclass, field, replace
 from importlib import import_module
 from typing import Any, Protocol, cast
 
@@ -16,6 +17,7 @@ from lagwise.challenges.context import NOTHING, Context, Drawing, Found, interva
 from lagwise.challenges.registry import REGISTRY, Entry, named
 from lagwise.challenges.work import open_executor
 from lagwise.core import numbers
+from lagwise.core.aside import begin
 from lagwise.core.claim import Claim, Measured
 from lagwise.core.errors import LagwiseError, ModelError, NotApplicable
 from lagwise.core.results import VERDICTS, Challenge, Challenges, Fit, Panel, Picture
@@ -134,6 +136,7 @@ def challenge(
     workers: int | None = None,
     cluster: str | None = None,
     progress: Progress | None = None,
+    helper: Executor | None = None,
 ) -> Challenges:
     """Try to break the primary result of a fit.
 
@@ -162,6 +165,9 @@ def challenge(
     people : DataFrame, optional
         The caseload's people table; its `region` tells which exercise group bears on whose pain.
     progress : callable(name, i, n), optional
+    helper : concurrent.futures.Executor, optional
+        Another process, which takes challenges from the first on while this one takes them from the last;
+        not beside `workers` or a cluster. The numbers do not depend on it.
 
     Returns
     -------
@@ -178,16 +184,34 @@ def challenge(
     if draws < 999:
         raise ModelError(f"{draws} shuffles are too few", mend="Use at least 999.")
     entries = (*(REGISTRY if only is None else named(only)), *also)
-    results = []
+    n = len(entries)
+    results: dict[int, Challenge] = {}
     with open_executor(workers, cluster) as executor:
         context = Context(
             panel, fit, bayes, seed, draws, quick, executor, _regions(people, panel.study), joint
         )
-        for i, entry in enumerate(entries):
+        aside, light = helper if executor is None else None, replace(context, bayes=None)
+        doing = [_begun(entry, context, light, aside) for entry in entries]
+        for i, at in enumerate(range(n) if aside is None else range(n)[::-1]):
             if progress is not None:
-                progress(entry.NAME, i, len(entries))
-            results.append(_timed(entry, context))
-    return Challenges(tuple(results), seed)
+                progress(entries[at].NAME, i, n)
+            results[at] = doing[at]()
+    return Challenges(tuple(results[at] for at in range(n)), seed)
+
+
+def _begun(
+    entry: Entry, context: Context, light: Context, helper: Executor | None
+) -> Callable[[], Challenge]:
+    """A challenge, begun in the helper where it is one of the registry and can do with the `light` context,
+    which has no posterior."""
+    if helper is None or entry not in REGISTRY or getattr(entry, "HERE", False):
+        return lambda: _timed(entry, context)
+    return begin(helper, _registered, entry.NAME, light)
+
+
+def _registered(name: str, context: Context) -> Challenge:
+    """A challenge of the registry by its name, which can travel."""
+    return _timed(named([name])[0], context)
 
 
 def _regions(people: pd.DataFrame | None, study: Study) -> dict[str, str] | None:
