@@ -76,7 +76,8 @@ def draw_svg(picture: PictureFacts) -> bytes:
         )
     said = picture.model_dump_json()
     faces = typefaces([said])
-    plain = said.isascii() and "\\" not in said
+    signs = "".join(set(said))
+    plain = "\\" not in said and faces.shown(settle(signs)) == signs  # the usual case, and seen at once
     with styled([family for family, _ in faces.added]):
         return drawers[picture.kind](picture if plain else _drawable(picture, faces))
 

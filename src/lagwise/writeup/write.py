@@ -131,7 +131,8 @@ def files(
     few = [dict(named[at : at + FEW]) for at in range(0, len(named), FEW)]
     drawing = begin_each(helper, draw_all, [(some,) for some in few])
     meanwhile()
-    sheets = on_sheets(with_own_sections(document(findings, paper=paper, also=also), own, findings))
+    told = document(findings, paper=paper, also=also, pictures=pictures)
+    sheets = on_sheets(with_own_sections(told, own, findings))
     page = on_a_screen(with_own_sections(with_sources(findings, also=also), own, findings))
     drawn = {name: made for some in drawing() for name, made in some.items()}
     made_on = findings.provenance.made_on

@@ -56,20 +56,29 @@ FOLDED = ("methods", "checklist", "made")
 """Sections that open on a click, and on paper stand in the appendix."""
 
 
-def document(findings: Findings, *, paper: Paper = "a4", also: Sequence[Section] = ()) -> Document:
-    """The write-up as a content tree, a pure function of the findings; `also` are sections from elsewhere."""
-    return settled(_made(findings, paper, also))
+def document(
+    findings: Findings,
+    *,
+    paper: Paper = "a4",
+    also: Sequence[Section] = (),
+    pictures: Mapping[str, PictureFacts] | None = None,
+) -> Document:
+    """The write-up as a content tree, a pure function of the findings; `also` are sections from elsewhere,
+    `pictures` those of `figures(findings)` where they are there already.
+    """
+    return settled(_made(findings, paper, also, figures(findings) if pictures is None else pictures))
 
 
 def with_sources(findings: Findings, *, also: Sequence[Section] = ()) -> Document:
     """As `document`, each number with its source."""
     known = Sources(findings)
-    return settled(known.document(_made(known.findings, "a4", also)))
+    return settled(known.document(_made(known.findings, "a4", also, figures(known.findings))))
 
 
-def _made(findings: Findings, paper: Paper, also: Sequence[Section]) -> Document:
+def _made(
+    findings: Findings, paper: Paper, also: Sequence[Section], pictures: Mapping[str, PictureFacts]
+) -> Document:
     words = Words(findings)
-    pictures = figures(findings)
     title = findings.study.title.strip() or "Case series"
     blocks: list[Block] = [Heading(1, title, "title")]
     if findings.study.setting.strip():
