@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from challenge_panels import CLINIC, NO_EFFECT, context, slopes_panel, tried, tried_on, value
+from challenge_panels import CLINIC, NO_EFFECT, context, drawn, slopes_panel, tried, tried_on, value
 from proof import proved
 
 from lagwise.challenges import shuffled_load
@@ -31,6 +31,17 @@ def test_a_relation_in_one_of_six_people_is_as_undecided_slid_as_by_the_interval
     assert primary["low"] < 0 < primary["high"]
     assert value(result, "p, two-sided") > 0.05
     assert result.verdict == "holds"
+
+
+@pytest.mark.parametrize("name", [NAME, "random_usual_load"])
+def test_of_many_people_some_are_asked_and_it_says_so(name, monkeypatch):
+    whole = tried(name, CLINIC)
+    assert "were asked" not in whole.sentence
+    monkeypatch.setattr("lagwise.challenges.context.MANY", 20)
+    some = tried_on(name, drawn(CLINIC))
+    assert value(some, "people asked, evenly through the record") == 20
+    assert some.sentence.startswith("20 people were asked, taken evenly through the record.")
+    assert "20 people, " in some.sentence and some.sentence != whole.sentence
 
 
 def test_unmoved_series_of_few_people_give_their_primary_estimate_and_its_error():

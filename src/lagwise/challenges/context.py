@@ -24,6 +24,9 @@ from lagwise.models.rated_data import rated_data
 from lagwise.models.rated_fit import RatedFit, fit_joint
 from lagwise.models.rows import column_of, planned_contrast
 
+MANY = 400
+"""People beyond whom a challenge that makes hundreds of records, or fits, asks some people alone."""
+
 
 @dataclass(frozen=True)
 class Drawing:
@@ -182,6 +185,17 @@ class Context:
     def design(self) -> Design:
         """The primary model's design."""
         return self.adjusted(self.panel)
+
+    def some(self) -> tuple[Design, Answer, dict[str, Any]]:
+        """The primary model's design and answer, of more than `MANY` people those of so many, evenly through
+        the record; `asked` of how many as a number of the claim then, and nothing else.
+        """
+        d, p = self.design, self.primary
+        if d.n_people <= MANY:
+            return d, p.answer, {}
+        drawn = d.of(np.unique(np.linspace(0, d.n_people - 1, MANY).astype(int)))
+        asked = {"asked": Measured(drawn.n_people, "people")}
+        return drawn, answer(drawn, p.column, p.size), asked
 
 
 def about_load(study: Study) -> str:

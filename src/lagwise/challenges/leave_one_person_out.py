@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import partial
 
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges.context import Context, Drawing, Found
+from lagwise.challenges.context import MANY, Context, Drawing, Found
 from lagwise.challenges.estimate import Variants, sides, variants
 from lagwise.challenges.influence import Influence, influence
 from lagwise.core.claim import Measured
@@ -24,8 +23,8 @@ MOST = 0.5
 """Share of the information about the estimate from which one person alone carries it."""
 SIMULATED, QUICK, FEWER = 499, 199, 99
 """Simulated caseloads, and in records of more than `MANY` people."""
-MANY, FOREMOST, BATCH = 400, 200, 100
-"""People up to whom each is left out; people left out beyond that; fits at a time."""
+FOREMOST, BATCH = 200, 100
+"""People left out of more than `MANY`; fits at a time."""
 
 
 def run(context: Context) -> Found:
@@ -135,9 +134,7 @@ def without_each(ready: Variants, who: np.ndarray | None = None) -> pd.DataFrame
 
 def _within(d: Design, out: int, ready: Variants) -> tuple[float, float, float]:
     """The within-person estimate, standard error and df without one person."""
-    keep = d.person != out
-    people, person = d.people[:out] + d.people[out + 1 :], d.person[keep] - (d.person[keep] > out)
-    part = replace(d, y=d.y[keep], X=d.X[keep], person=person, people=people, frame=d.frame[keep])
+    part = d.of(np.delete(np.arange(d.n_people), out))
     try:
         return fit_within(part).contrast(ready.column, ready.size)
     except (ModelError, ValueError):

@@ -25,11 +25,11 @@ applies = about_load
 
 def run(context: Context) -> Found:
     """On trained steps, the model with log(load / own usual load) in the place of jump and log_usual, against
-    the same with the usual load of another, randomly drawn person in the denominator (the ratio's
-    placebo), and with a constant there (load alone). Each of these is taken from the person's own mean, so
-    that a base that does not move, the person's own or any other, counts for nothing and only the movement
-    of the usual load is compared. By -2 log likelihood (ML, person intercepts); lower is better. p = (1 +
-    placebos that fit at least as well) / (1 + placebos).
+    the same with the usual load of another, randomly drawn person in the denominator (the ratio's placebo),
+    and with a constant there (load alone). Each of these is taken from the person's own mean, so that a base
+    that does not move, the person's own or any other, counts for nothing and only the movement of the usual
+    load is compared. Of more than 400 people 400 are asked, evenly through the record. By -2 log likelihood
+    (ML, person intercepts); lower is better. p = (1 + placebos that fit at least as well) / (1 + placebos).
 
     Verdict, where the primary interval leaves out 0: holds when p is at most 0.05 and the own ratio fits
     better than load against a constant by 3.84 or more; does_not_hold when the constant fits better by so
@@ -38,7 +38,7 @@ def run(context: Context) -> Found:
     them, so that 3.84 (chi-squared with 1 df, 5 in 100) is where a likelihood-ratio test against both would
     reject the one that fits worse.
     """
-    p, d = context.primary, context.design
+    p, (d, plain, asked) = context.primary, context.some()
     trained = d.frame[d.frame["rested"].eq(0) & d.frame["restarted"].eq(0) & (d.frame["usual"] > 0)]
     if trained.empty:
         raise ModelError("no trained step has a usual load")
@@ -72,13 +72,14 @@ def run(context: Context) -> Found:
     n, unit, half = len(placebo), "-2 log likelihood", float(np.quantile(alone - placebo, 0.5))
     claim = context.claim(
         NAME,
-        judged(p.answer.side, p_value, gain),
+        judged(plain.side, p_value, gain),
         gain=Measured(gain, unit, people=own.n_people, steps=own.n_steps),
         others=Measured(half, unit, *middle(alone - placebo)),
         beyond=Measured(beyond, f"of {n}"),
         p=Measured(p_value, "probability"),
         draws=Measured(n, "shuffles", told=False),
-        primary=context.measured(p.answer, told=False),
+        primary=context.measured(plain, told=False),
+        **asked,
     )
     drawn = {"mark": gain, "reference": 0}
     return Found(claim, Drawing("histogram", pd.DataFrame({"value": alone - placebo}), drawn))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -82,6 +82,18 @@ class Design:
         """Complete rows less people less columns that vary within people."""
         moves = [name for name in self.names[1:] if not name.endswith("_between")]
         return self.n_steps - self.n_people - len(moves)
+
+    def of(self, chosen: np.ndarray) -> Design:
+        """The rows of the people at positions `chosen`, ascending."""
+        keep = np.isin(self.person, chosen)
+        return replace(
+            self,
+            y=self.y[keep],
+            X=self.X[keep],
+            person=np.searchsorted(chosen, self.person[keep]),
+            people=tuple(self.people[i] for i in chosen),
+            frame=self.frame[keep],
+        )
 
     def index(self, name: str) -> int | None:
         """Position of a column in X, or None when it was left out."""

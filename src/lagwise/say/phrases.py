@@ -6,7 +6,7 @@ from __future__ import annotations
 import math
 
 from lagwise.core import numbers
-from lagwise.core.claim import Measured
+from lagwise.core.claim import Claim, Measured
 from lagwise.core.errors import ModelError
 from lagwise.core.numbers import MINUS, plural
 from lagwise.core.numbers import decimals as places
@@ -16,6 +16,7 @@ from lagwise.core.words import capital, listed, ways
 __all__ = [
     "MINUS",
     "after",
+    "asked",
     "at",
     "capital",
     "difference",
@@ -124,6 +125,12 @@ def after(found: Measured, step: str, before: str = "") -> str:
     neither."""
     inside = "; ".join(part for part in (before, sample(found, step)) if part)
     return f" ({inside})" if inside else ""
+
+
+def asked(claim: Claim) -> str:
+    """That a challenge was asked of some of many people, as a sentence before others; empty where of all."""
+    found = claim.get("asked")
+    return f"{found.value:.0f} people were asked, taken evenly through the record. " if found else ""
 
 
 def p_text(p: Measured) -> str:

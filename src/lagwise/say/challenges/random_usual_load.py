@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import capital, fixed, p_text, sample
+from lagwise.say.phrases import asked, capital, fixed, p_text, sample
 from lagwise.say.voice import Voice
 
 TITLE = "Random usual load"
@@ -21,6 +21,7 @@ LABELS = {
     "others": "the same with somebody else's usual load",
     "beyond": "placebo ratios that fit at least as well",
     "p": "p",
+    "asked": "people asked, evenly through the record",
 }
 SHORT = {
     "holds": "one's own usual load says more than somebody else's",
@@ -52,7 +53,8 @@ def sentence(c: Claim, v: Voice) -> str:
         trained = sample(gain, v.step, "trained ")
         chance = f"{beyond.value:.0f} {beyond.unit} {others} ({p_text(c['p'])}; {trained})"
     return (
-        f"Set against the person's own usual load, the load of a {v.step} fits {abs(gain.value):.1f} "
+        f"{asked(c)}Set against the person's own usual load, the load of a {v.step} fits "
+        f"{abs(gain.value):.1f} "
         f"{'better' if gain.value > 0 else 'worse'} than against a constant (-2 log likelihood). {chance}. "
         f"{v.fill(READINGS[c.verdict])}"
     )

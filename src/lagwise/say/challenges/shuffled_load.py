@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import after, fixed, p_text, places, stays
+from lagwise.say.phrases import after, asked, fixed, p_text, places, stays
 from lagwise.say.voice import Voice
 
 TITLE = "Shuffled {exposure}"
@@ -24,6 +24,7 @@ LABELS = {
     "as_they_are": "middle 95 of 100 shuffled estimates, as they are",
     "p": "p, two-sided",
     "shuffles": "shuffles",
+    "asked": "people asked, evenly through the record",
 }
 SHORT = {
     "holds": "shuffled series agree with what the interval says",
@@ -49,8 +50,9 @@ def sentence(c: Claim, v: Voice) -> str:
     own, n = c["primary"], c["shuffles"].value
     close = f"That is too close to 0.05 to call with {n:.0f} shuffles."
     size = fixed(own.value, places(own.low, own.high))
+    whose = "Their" if "asked" in c.numbers else "The primary"
     return (
-        f"The primary estimate is {size} {v.unit}{after(own, v.step)}. "
+        f"{asked(c)}{whose} estimate is {size} {v.unit}{after(own, v.step)}. "
         f"Of {n:.0f} estimates with each person's {v.exposure} slid along in time, 95 of 100 lie within "
         f"{_reach(c)} {v.unit} of 0 ({p_text(c['p'])}, two-sided). "
         f"{READINGS.get((c.verdict, c.reason), close)}"
