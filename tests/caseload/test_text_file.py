@@ -128,14 +128,16 @@ def test_one_wide_row_above_many_short_ones_is_refused(folder):
         read(folder(checkins="person,date" + "," * 1500 + "x\n" + "a\n" * 2000))
 
 
-def test_a_large_file_reads_as_a_small_one(folder, monkeypatch):
-    text = "person,date,pain\n" + "a1,2024-01-07,3\n\nb2,2024-01-08, \n ,,\nc3,2024-01-09,x\n"
-    slow = read(folder(checkins=text))
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize("empty", ["", "\n"])
+def test_a_large_file_reads_as_a_small_one(folder, monkeypatch, end, empty):
+    text = f"\ufeffperson,date,pain,note\na1,2024-01-07,3,h\u00e9\u2009\n{empty}b2,2024-01-08, ,NA\n ,,,\nc3,2024-01-09,x,\n"
+    slow = read(folder(checkins=text.replace("\n", end)))
     monkeypatch.setattr("lagwise.caseload.text_file.QUICK_FROM", 0)
-    quick = read(folder(checkins=text))
+    quick = read(folder(checkins=text.replace("\n", end)))
     for name in ("checkins", "quarantine", "counts"):
         assert getattr(quick, name).equals(getattr(slow, name))
-    assert quick.quarantine["row"].tolist() == [6]
+    assert quick.quarantine["row"].tolist() == [5 + bool(empty)]
 
 
 def test_too_many_columns(folder):

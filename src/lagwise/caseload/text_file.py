@@ -7,9 +7,12 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import pandas as pd
+import pyarrow as pa
+import pyarrow.csv
 
 from lagwise.caseload.check_edits import Edit
 from lagwise.caseload.grid import (
@@ -167,6 +170,32 @@ def _cells(coded: Coded, sep: str, place: Place) -> tuple[pd.DataFrame, dict[int
 
 def _quick_cells(coded: Coded, sep: str, width: int) -> pd.DataFrame | None:
     """The cells of a big file whose rows are all as long as its first, without quotation marks; else None."""
+    cells = _columns(coded, sep, width)
+    if cells is None:
+        return None
+    for at in range(width):
+        blank = cells[at].str.isspace().fillna(False)
+        if blank.any():  # else the column is not copied
+            cells[at] = cells[at].mask(blank)
+    return cells
+
+
+def _columns(coded: Coded, sep: str, width: int) -> pd.DataFrame | None:
+    """By pyarrow where it is UTF-8 without empty lines, which takes a fifth of the time, else by pandas."""
+    if coded.encoding in ("utf-8", "utf-8-sig"):
+        names = [str(i) for i in range(width)]
+        with suppress(pa.ArrowInvalid):
+            found = pyarrow.csv.read_csv(
+                pa.py_buffer(coded.data),
+                pyarrow.csv.ReadOptions(column_names=names),
+                pyarrow.csv.ParseOptions(delimiter=sep, quote_char=False, ignore_empty_lines=False),
+                pyarrow.csv.ConvertOptions(
+                    column_types=dict.fromkeys(names, pa.large_string()),
+                    strings_can_be_null=True,
+                    null_values=[""],
+                ),
+            )
+            return found.to_pandas().set_axis(range(width), axis=1)
     try:
         cells = pd.read_csv(
             io.BytesIO(coded.data), encoding=coded.encoding, encoding_errors=coded.errors, sep=sep,
@@ -175,13 +204,7 @@ def _quick_cells(coded: Coded, sep: str, width: int) -> pd.DataFrame | None:
         )  # fmt: skip
     except (ValueError, OverflowError):
         return None
-    if not isinstance(cells.index, pd.RangeIndex):
-        return None
-    for at in range(width):
-        blank = cells[at].str.isspace().fillna(False)
-        if blank.any():  # else the column is not copied
-            cells[at] = cells[at].mask(blank)
-    return cells
+    return cells if isinstance(cells.index, pd.RangeIndex) else None
 
 
 def _careful_cells(coded: Coded, sep: str, place: Place) -> tuple[pd.DataFrame, dict[int, str]]:
