@@ -12,7 +12,7 @@ from lagwise.core.effects import effects_frame
 from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.findings import Findings
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 
 WHOLE = made.panel(14, 16)
 

@@ -18,7 +18,7 @@ from lagwise.findings import Findings
 from lagwise.findings.codes import with_pages
 from lagwise.models.reach import COLUMNS
 from lagwise.say.report.document import document, on_sheets
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 from lagwise.writeup.write import files
 
 STUDY = Study(title="Shoulder and elbow pain in a climbing gym, winter block", setting="One gym, two coaches")

@@ -111,7 +111,7 @@ def main() -> int:
         print(*(make(seed, given.keep) for seed in seeds), sep="\n")
         return 0
     context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload(["openpyxl", "typer.testing", "lagwise.cli", "lagwise.cli.show", "lagwise.pages.check_page", "lagwise.pages.check_panel", "pyarrow.parquet"])  # fmt: skip
+    context.set_forkserver_preload(["openpyxl", "typer.testing", "lagwise.cli", "lagwise.cli.show_check", "lagwise.pages.check_page", "lagwise.pages.check_panel", "pyarrow.parquet"])  # fmt: skip
     counts, worst = Counter(), (0.0, 0.0)
     with tempfile.TemporaryDirectory() as root, ThreadPoolExecutor(SIDE) as pool:
         for seed, ended, problem, peak, seconds in pool.map(lambda s: trial(s, Path(root), context), seeds):

@@ -17,7 +17,7 @@ import lagwise as lw
 from lagwise.core.variable import Variable
 from lagwise.document.card import card, card_html, fold, quiet, table
 from lagwise.say import show_records, show_results
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 
 VOID = {"br", "hr", "img", "meta", "link", "input"}
 HOSTILE = '<script>window.hit = 1</script>"><img src=x onerror="window.hit = 2">&amp;'

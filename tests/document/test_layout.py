@@ -20,7 +20,7 @@ from lagwise.models import fit_mixed
 from lagwise.say.report.document import document, on_a_screen, on_sheets, with_sources
 from lagwise.say.report.figures import figures
 from lagwise.synthetic import CLINIC, simulate_panel
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 from lagwise.writeup.draw import draw_all
 from lagwise.writeup.share import shared
 

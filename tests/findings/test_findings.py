@@ -9,7 +9,7 @@ from lagwise.core.errors import WriteUpError
 from lagwise.findings import Findings
 from lagwise.findings.plain import plain, table
 from lagwise.say.report.words import Words
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,7 @@ import writeup_inputs as made
 
 from lagwise import findings
 from lagwise.findings.value import SCHEMA_NAME, SCHEMA_VERSION, Findings
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 
 PLACE = Path(findings.__file__).with_name("findings.schema.json")
 

@@ -18,7 +18,7 @@ from lagwise.findings import Findings
 from lagwise.say.check_record import events_sentence
 from lagwise.say.report.checklist import checklist
 from lagwise.say.report.document import document, on_sheets
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 from lagwise.writeup.csvs import tables_csv
 from lagwise.writeup.share import shared
 

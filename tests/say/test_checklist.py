@@ -5,7 +5,7 @@ import writeup_inputs as made
 from lagwise.document.tree import Box, Grid, Heading, walk
 from lagwise.say.report.checklist import ITEMS, checklist
 from lagwise.say.report.document import document
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 from lagwise.writeup.share import shared
 
 

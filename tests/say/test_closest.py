@@ -13,7 +13,7 @@ from lagwise.say.challenge import known_words
 from lagwise.say.report.closest import challenges_picture, closest, ended
 from lagwise.say.report.words import Words
 from lagwise.say.voice import Voice
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 
 COLUMNS = ("quantity", "value", "low", "high", "unit", "key")
 VOICES = [Voice.of(Study("")), Voice.of(Study("", analysis=AnalysisPlan(outcome="worry", primary="stress")))]

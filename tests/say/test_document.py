@@ -13,7 +13,7 @@ from lagwise.document.tree import Box, Heading
 from lagwise.findings import ChallengeFacts, Table
 from lagwise.say.report.caveats import caveats
 from lagwise.say.report.document import document, on_sheets
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 from lagwise.writeup.share import shared
 
 

@@ -13,7 +13,7 @@ from lagwise.say.report.caveats import general
 from lagwise.say.report.document import document, on_sheets
 from lagwise.say.report.figures import figures
 from lagwise.say.report.person import course, page
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 from lagwise.writeup.draw import draw_svg
 from lagwise.writeup.share import shared
 

@@ -15,11 +15,12 @@ from lagwise.findings import Findings
 from lagwise.findings.codes import check_codes, page_name, with_pages
 from lagwise.pages.report import report
 from lagwise.say.report.person import course, grade, page, reading_grade, syllables
-from lagwise.writeup import collect
 from lagwise.writeup.checker import check_text
+from lagwise.writeup.collect import collect
 from lagwise.writeup.draw_person import course as drawn
 from lagwise.writeup.render_person import person_files
 from lagwise.writeup.share import shared
+from lagwise.writeup.write import write_up
 
 pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once
 GOLDEN = Path(__file__).parent / "golden" / "person_pages.md"

@@ -29,7 +29,7 @@ from lagwise.say.report.reasons import no_answer
 from lagwise.say.report.shown import small_at
 from lagwise.say.report.words import Words
 from lagwise.synthetic import CLINIC, simulate, simulate_panel
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 
 pytestmark = pytest.mark.xdist_group("reports")  # which are made once
 GOLDEN = Path(__file__).parent / "golden" / "reports.md"

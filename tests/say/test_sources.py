@@ -10,7 +10,7 @@ import writeup_inputs as made
 from lagwise.document.html import render_html
 from lagwise.document.tree import Box, Bullets, Figure, Grid, Para, walk
 from lagwise.say.report.document import document, on_a_screen, with_sources
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 from lagwise.writeup.share import shared
 
 NUMBER = re.compile(r"\d+(?:[.\u00a0]\d+)*")

@@ -16,7 +16,7 @@ from lagwise.say.report.document import document, on_a_screen, on_sheets
 from lagwise.say.report.figures import figures
 from lagwise.say.report.person import page
 from lagwise.say.voice import AMERICAN as OURS
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 from lagwise.writeup.csvs import tables_csv
 from lagwise.writeup.render_person import render_person
 

@@ -18,7 +18,7 @@ from lagwise.say.report.ratings import ratings
 from lagwise.say.report.summary import doors, summary
 from lagwise.say.report.wording import answer_kind
 from lagwise.say.report.words import Words
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 
 
 def joint(kind: str) -> Fit:

@@ -16,8 +16,7 @@ from lagwise.say.report.figures import figures
 from lagwise.say.report.summary import summary
 from lagwise.say.report.wording import Risk, count_of, how_likely, kind_of, limits, other_model, rules_out
 from lagwise.say.report.words import Words
-from lagwise.writeup import collect
-from lagwise.writeup.collect import effect_rows
+from lagwise.writeup.collect import collect, effect_rows
 
 pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once
 PAIN = Outcome(VARIABLES["pain"])

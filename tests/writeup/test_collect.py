@@ -15,7 +15,7 @@ from lagwise.say.report.caveats import caveats
 from lagwise.say.report.document import document, on_sheets
 from lagwise.say.report.figures import figures
 from lagwise.synthetic import CLINIC, simulate
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 from lagwise.writeup.collect_numbers import told
 from lagwise.writeup.share import shared
 

@@ -15,7 +15,7 @@ from lagwise.findings import PersonEvent, PictureFacts, Table
 from lagwise.say.report.document import document, on_sheets
 from lagwise.say.report.figures import PANELS_UP_TO, figures
 from lagwise.say.report.figures_people import PER_PAGE
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 from lagwise.writeup.draw import draw, draw_svg
 from lagwise.writeup.raster import view
 from lagwise.writeup.render_pdf import FIGURE_HEIGHT, FIGURE_WIDTH

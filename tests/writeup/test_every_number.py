@@ -22,7 +22,7 @@ from lagwise.findings import rows_of
 from lagwise.say.report.document import document, on_a_screen, on_sheets
 from lagwise.say.report.figures import figures
 from lagwise.say.report.figures_record import MONTHS
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 from lagwise.writeup.render_docx import render_docx
 from lagwise.writeup.render_pdf import render_pdf
 from lagwise.writeup.share import shared

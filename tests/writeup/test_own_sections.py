@@ -8,7 +8,7 @@ from lagwise.document.html import render_html
 from lagwise.document.markdown import render_md
 from lagwise.document.tree import Box, Bullets, Figure, Grid, Heading, Para
 from lagwise.say.report.document import IDS, document
-from lagwise.writeup import collect
+from lagwise.writeup.collect import collect
 from lagwise.writeup.own_sections import check_own_sections, read_own_sections, with_own_sections
 from lagwise.writeup.render_docx import render_docx
 from lagwise.writeup.write import files

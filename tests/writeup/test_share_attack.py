@@ -25,7 +25,8 @@ from lagwise.pages.report import not_fitted, report
 from lagwise.panel import build_panel, rebuild
 from lagwise.say.challenge import challenge
 from lagwise.say.changes.follow import followed
-from lagwise.writeup import collect, write_up
+from lagwise.writeup.collect import collect
+from lagwise.writeup.write import write_up
 
 CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"
 CHALLENGES = [

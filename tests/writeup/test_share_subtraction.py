@@ -24,7 +24,7 @@ from lagwise.models import fit_mixed
 from lagwise.panel import build_panel
 from lagwise.say.challenge import challenge
 from lagwise.say.report.wording import kind_of, rules_out
-from lagwise.writeup import collect, write_up
+from lagwise.writeup.collect import collect
 from lagwise.writeup.share import shared
 from lagwise.writeup.share_fits import RULES, Size
 from lagwise.writeup.share_precision import (
@@ -39,6 +39,7 @@ from lagwise.writeup.share_precision import (
     to_unit,
 )
 from lagwise.writeup.share_record import checked, record, register
+from lagwise.writeup.write import write_up
 
 CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"
 EVERYBODY = sorted(pd.read_csv(CLINIC / "people.csv", dtype=str)["person"])

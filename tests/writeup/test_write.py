@@ -16,9 +16,9 @@ from lagwise.core.effects import LOW_TO_HIGH
 from lagwise.core.errors import WriteUpError
 from lagwise.findings import Findings
 from lagwise.synthetic import write as synthesise
-from lagwise.writeup import collect, write_up
+from lagwise.writeup.collect import collect
 from lagwise.writeup.csvs import cell, frame_csv
-from lagwise.writeup.write import files
+from lagwise.writeup.write import files, write_up
 
 EVERY = {f"case-series.{kind}" for kind in ("html", "md", "docx", "pdf")} | {
     "findings.json", "effects.csv", "challenges.csv", "each-person.csv", "figures", "manifest.json",

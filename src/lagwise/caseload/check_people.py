@@ -6,7 +6,6 @@ import re
 
 import numpy as np
 import pandas as pd
-from scipy import sparse
 
 from lagwise.caseload.remarks import Finding, finding, listed
 from lagwise.core.columns import TABLES, ratings
@@ -64,6 +63,8 @@ def _fold(code: str) -> str:
 
 def _shared(table: str, frame: pd.DataFrame, told: list[str]) -> list[Finding]:
     """Pairs of people of whose records at least 80 % (and 6) say the same of a date, with varied content."""
+    from scipy import sparse  # here, so that what only reads does not load it
+
     people = np.sort(frame["person"].unique())
     if not 2 <= len(people) <= MAX_PEOPLE:
         return []

@@ -28,7 +28,7 @@ def demo(
         from lagwise.output import temporary
         from lagwise.pages.report import report as run
         from lagwise.synthetic import write
-        from lagwise.writeup import check_target
+        from lagwise.writeup.write import check_target
 
         check_target(out)
         with second_process(quick) as helper, temporary() as scratch, progress_bar() as tell:
@@ -65,7 +65,7 @@ def check(
 
 def _checked(folder: Path, html: Path | None) -> bool:
     """Check once, print it and write the page; whether all is clean."""
-    from lagwise.cli.show import print_check
+    from lagwise.cli.show_check import print_check
     from lagwise.pages.check_file import write_page
     from lagwise.pages.check_page import check_page, checked
 
@@ -294,7 +294,7 @@ def write(
         from lagwise.findings import Findings
         from lagwise.findings.codes import with_pages
         from lagwise.findings.value import rendered_from
-        from lagwise.writeup import write_up
+        from lagwise.writeup.write import write_up
 
         found = Findings.read(findings)
         with rendered_from(findings):

@@ -1,71 +1,24 @@
-"""What the command line prints of what was made: trees of blocks, for the terminal."""
+"""What the command line prints of what was made, as blocks for the terminal; each loads its own words."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from lagwise.caseload.risk import Risk
 from lagwise.core.numbers import plural
 from lagwise.core.words import capital
 from lagwise.document.terminal import print_blocks
 from lagwise.document.tree import Block, Bullets, Heading, Inline, Para, bullets, para, strong
-from lagwise.findings import Findings
-from lagwise.pages import check_parts as parts
-from lagwise.pages.check_needs import need_blocks
-from lagwise.pages.check_page import Checked
-from lagwise.say import check_record as words
-from lagwise.say.check.risk_page import lessened, sentences
-from lagwise.say.check_first import draft_blocks, first_blocks, lacks
-from lagwise.say.check_page import TEXTS
 from lagwise.say.commands import LINES
-from lagwise.say.notebooks import STATES
-from lagwise.suite import Suite
-from lagwise.suite.index import said, took
 
 if TYPE_CHECKING:
+    from lagwise.caseload.risk import Risk
+    from lagwise.findings import Findings
     from lagwise.pages.since import Compared
     from lagwise.say.plan import Plan
+    from lagwise.suite import Suite
     from lagwise.writeup.checker import Remark
-
-
-def print_check(of: Checked) -> None:
-    """Print whether a report is possible, what needs an edit, what was read, set aside and noticed."""
-    print_blocks(*_check(of))
-
-
-def _check(of: Checked) -> Iterator[Block]:
-    caseload, panel = of.reading.caseload, of.panel
-    yield _heading(of.reading.plan.study.title)
-    yield from first_blocks(of.reading, panel, of.waits)
-    if caseload is not None and panel is not None and (missing := lacks(panel, caseload)):
-        yield para(missing)
-    yield from draft_blocks(of.reading)
-    yield from need_blocks(list(of.needs), of.reading.plan.text)
-    if caseload is None:
-        return
-    counts = parts.row_counts(caseload).drop(columns=["cells read", "cells used"])
-    yield parts.frame_grid(TEXTS["rows_briefly"], counts)
-    if len(caseload.quarantine):
-        reasons = parts.set_aside(caseload.quarantine)
-        yield parts.frame_grid(TEXTS["by_reason"], reasons.drop(columns="mend"))
-        yield parts.mends(reasons)
-    if panel is not None:
-        first, *others = words.sentences(caseload, panel)
-        yield para(first, role="lead" if len(caseload.quarantine) else "body")
-        yield from map(para, others)
-    for matter in (m for m in of.rest if not m.informs):
-        title, told = parts.matter_said(matter)
-        yield para(strong(title), f" ({plural(matter.count, 'time')})", role="lead")
-        yield told
-    if brief := [m for m in of.rest if m.informs]:
-        yield Heading(2, TEXTS["informs"], "")
-        yield parts.told_briefly(brief)
-    made = parts.repairs(caseload)
-    if len(made):
-        yield parts.frame_grid(TEXTS["repairs_briefly"], made.drop(columns="done"))
-    yield para(words.aside_sentence(caseload, "rest_used"), role="lead")
 
 
 def print_answer(findings: Findings) -> None:
@@ -83,6 +36,8 @@ def print_since(found: Compared) -> None:
 
 def print_risk(risk: Risk) -> None:
     """Print what tells most of a person in a de-identified caseload, and what lowers it."""
+    from lagwise.say.check.risk_page import lessened, sentences
+
     worst = risk.worst(3)
     told = (bullets(*sentences(worst)), lessened(worst, LINES["lowers"]))
     print_blocks(_heading(LINES["recognised"]), *told)
@@ -121,6 +76,9 @@ def _remark(remark: Remark, counted: str) -> tuple[Para, Bullets]:
 
 def print_suite(suite: Suite) -> None:
     """Print how each notebook ended, and why where it did not end as it should."""
+    from lagwise.say.notebooks import STATES
+    from lagwise.suite.index import said, took
+
     blocks: list[Block] = [para(said(suite.ran), role="lead")]
     for ran in suite.ran:
         ended = f" {STATES[ran.outcome.status].lower()}, {took(ran.seconds)}"

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from lagwise.core.results import Panel
 
+PICTURE, ESTIMATE = 5, 15
+"""People with the event and three ratings either side from which there is an (exploratory) estimate, and from
+which it is one."""
 MOST = 6
 """Kinds that are followed unasked: those that most people have."""
 BELIEFS = {"education": ("worry", "confidence")}

@@ -18,12 +18,10 @@ from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
 from lagwise.core.variable import Variable
+from lagwise.events.asked import ESTIMATE, PICTURE
 from lagwise.events.compare import FEWER, GROUPS, NAMES, Compared, compare
 from lagwise.events.history import EARLIER, HORIZON, Steps, steps_at_risk
 
-PICTURE, ESTIMATE = 5, 15
-"""People with the event and three ratings either side from which there is an (exploratory) estimate, and from
-which it is one."""
 ENOUGH, QUICK, PEOPLE = 12_000, 4_000, 100
 """Steps at risk (quick, fewer), and people, that an attempt to break a comparison draws of larger records."""
 SHOWN = ("risk_set", "regression", "did", "before_after")

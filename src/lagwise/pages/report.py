@@ -118,10 +118,11 @@ def report(
     from lagwise.panel import build_panel, rebuild
     from lagwise.say.challenge import challenge
     from lagwise.say.changes.follow import followed
-    from lagwise.writeup import check_target, collect, write_up
+    from lagwise.writeup.collect import collect
     from lagwise.writeup.own_sections import check_own_sections
     from lagwise.writeup.share import require_enough
     from lagwise.writeup.share_record import checked, record
+    from lagwise.writeup.write import check_target, write_up
 
     shares = QUICK if quick else FULL
     tell = progress or (lambda share, text: None)

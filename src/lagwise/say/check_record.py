@@ -8,8 +8,7 @@ from lagwise.core.numbers import plural, whole
 from lagwise.core.results import Caseload, Panel, unplaced, whole_rows
 from lagwise.core.study import Study
 from lagwise.core.words import listed
-from lagwise.events.asked import people_with
-from lagwise.events.change import PICTURE
+from lagwise.events.asked import PICTURE, people_with
 from lagwise.say.changes.kinds import heading
 from lagwise.say.check_page import TEXTS
 from lagwise.say.voice import Voice, called

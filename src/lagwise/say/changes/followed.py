@@ -8,7 +8,7 @@ from typing import Any
 
 from lagwise.core.claim import Claim, Measured
 from lagwise.core.words import capital
-from lagwise.events.change import ESTIMATE
+from lagwise.events.asked import ESTIMATE
 from lagwise.say.changes.kinds import event, heading
 from lagwise.say.phrases import difference, interval, listed, places, plural
 from lagwise.say.voice import Voice

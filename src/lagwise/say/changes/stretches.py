@@ -16,7 +16,7 @@ from lagwise.core.errors import LagwiseError, ModelError
 from lagwise.core.numbers import change, fixed, known, people_said
 from lagwise.core.results import Panel
 from lagwise.core.words import capital
-from lagwise.events.change import ESTIMATE
+from lagwise.events.asked import ESTIMATE
 from lagwise.events.stretches import compared
 from lagwise.say.phrases import difference, interval_of, places, said
 from lagwise.say.show_results import BETWEEN
