@@ -20,7 +20,6 @@ from lagwise.writeup.collect import collect
 from lagwise.writeup.draw_person import course as drawn
 from lagwise.writeup.render_person import person_files
 from lagwise.writeup.share import shared
-from lagwise.writeup.write import write_up
 
 pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once
 GOLDEN = Path(__file__).parent / "golden" / "person_pages.md"
