@@ -1,6 +1,5 @@
 """Gates on chains made by hand: agreeing, disagreeing, sticky, too short."""
 
-import arviz_base as az
 import numpy as np
 
 from lagwise.models.diagnose import bfmi, gates, why_not
@@ -8,6 +7,8 @@ from lagwise.models.sampling import again_if_divergent
 
 
 def tree(x: np.ndarray, *, diverging: int = 0, energy: np.ndarray | None = None, **more: np.ndarray):
+    import arviz_base as az  # here, so that no other worker of pytest loads it
+
     rng = np.random.default_rng(9)
     lost = np.zeros(x.shape[:2], dtype=bool)
     lost[0, :diverging] = True
