@@ -9,7 +9,7 @@ import shutil
 from pathlib import Path
 from typing import Any
 
-from matplotlib.image import thumbnail
+from PIL import Image
 
 WIDTH = 420
 """Pixels of a thumbnail across, for screens with two to a point."""
@@ -63,8 +63,8 @@ def figures(file: Path, thumbnails: Path) -> list[str]:
             alt = output["metadata"].get("image/png", {}).get("alt", " ".join(said))
             cell["metadata"]["mystnb"] = {"image": {"alt": alt}, "figure": {"name": name}}
             picture = base64.b64decode("".join(data["image/png"]))
-            scale = WIDTH / int.from_bytes(picture[16:20])
-            thumbnail(io.BytesIO(picture), thumbnails / f"{name}.png", scale)
+            with Image.open(io.BytesIO(picture)) as shown:
+                shown.resize((WIDTH, round(shown.height * WIDTH / shown.width))).save(thumbnails / f"{name}.png")
             cards.append(f"[![](/thumbnails/{name}.png) {heading}](#{name})")
     file.write_text(json.dumps(book), "utf-8")
     return cards

