@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 import writeup_inputs as made
 
+import lagwise as lw
 from lagwise.core.errors import WriteUpError
 from lagwise.core.study import Clock
 from lagwise.document.layout import sections
@@ -13,6 +14,7 @@ from lagwise.document.tree import Box, Heading
 from lagwise.findings import ChallengeFacts, Table
 from lagwise.say.report.caveats import caveats
 from lagwise.say.report.document import document, on_sheets
+from lagwise.synthetic import CLINIC, simulate
 from lagwise.writeup.collect import collect
 from lagwise.writeup.share import shared
 
@@ -179,3 +181,12 @@ def test_a_row_between_people_says_what_is_held_equal(held, leads):
     text = render_md(on_sheets(document(collect(made.caseload(), panel, fits, None))))
     assert "people whose averages differ, not a person with themselves" in text
     assert ("have the same average pain, which is held equal" in text) == (held == "during")
+
+
+def test_an_exposure_without_a_unit_of_its_own_is_told_per_unit():
+    caseload = simulate(replace(CLINIC, n_people=12, n_steps=16), 1)
+    own = {"exposures": ["near_failure_share"], "primary": "near_failure_share", "primary_contrast": 0.2}
+    panel = lw.build_panel(caseload, caseload.study.with_(**own))
+    text = text_of(collect(caseload, panel, [lw.fit_mixed(panel)], None))
+    assert "Units of slopes are per unit of share of sets near failure." in text
+    assert " points per unit, each beside the wider one" in text

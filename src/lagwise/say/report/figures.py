@@ -223,7 +223,7 @@ def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
         if r.get("own_slope") is not None and len(records) <= OWN_UP_TO:
             rows.append((r["person"], r["own_slope"], r["own_low"], r["own_high"], "own steps alone", False))
     one, last, of = records[0], records[-1], fit.tables["people"].units.get("slope")
-    per = f"for {of} load" if of else f"per {words.unit_of(primary.term)}"
+    per = f"for {of} load" if of else f"per {words.unit_of(primary.term) or 'unit'}"
     places = decimals(one["low"], one["high"])
     beside = (
         ", each beside the wider one from the person's own steps alone"

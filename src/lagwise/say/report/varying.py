@@ -98,7 +98,7 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
                 "both once the model has had its say."
             )
         )
-    unit = f"{words.unit_of(words.term)} of {words.label(words.term)}"
+    unit = f"{words.unit_of(words.term) or 'unit'} of {words.label(words.term)}"
     per = "" if words.primary.whole else f" Units of slopes are per {unit}."
     blocks.append(
         grid(
