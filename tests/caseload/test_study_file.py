@@ -162,7 +162,7 @@ def test_unknown_keys_name_the_nearest_known_one(folder, text, said):
         ("[analysis]\nprimary = 'confidence'", "analysis.primary", "one of the exposures"),
         ("[analysis]\nexposures = ['stress']", "analysis.primary = 'jump'", "one of the exposures"),
         ("[analysis]\nprimary_contrast = 0", "analysis.primary_contrast", "not be 0"),
-        ("[analysis]\nprimary_contrast = -1", "analysis.primary_contrast", "-0.99 for jump"),
+        ("[analysis]\nprimary_contrast = -1", "analysis.primary_contrast", "from -0.99 to 10"),
         ("[analysis]\npractically_zero = -1", "analysis.practically_zero", "0 to 10"),
         ("[groups]\nelbow = 'curl'", "groups.elbow", "list"),
         ("[groups]\nelbow = [3]", "groups.elbow", "text"),

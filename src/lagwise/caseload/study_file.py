@@ -109,6 +109,10 @@ def study_from(values: Mapping[str, Any]) -> Study:
         reviewed=spec.kept("reviewed", values.get("reviewed", True), spec.flag),
         **{key: read(_inner(key, values[key])) for key, read in consistent.LISTS.items() if key in values},
     )
+    for key, value in given["pain"].items():
+        if getattr(study.ratings.get("pain"), key, None) not in (None, value):
+            legal = "[ratings.pain] holds another one"
+            raise spec.wrong(f"pain.{key}", value, legal, "Take out one of the two.")
     return consistent.consistent(replace(study, tables=_tables(values, columns.tables(study))))
 
 

@@ -46,6 +46,8 @@ KIND_KEYS = ("outcomes", "unmoved")
 """Keys of a section `[events.KIND]`."""
 MOST_ALSO = 10
 """Further questions of one plan."""
+LOAD_CONTRASTS = (-0.99, 10.0)
+"""Contrasts of a load jump, as shares of the usual load."""
 NOT_A_RATING = {*_TABLES, *PANEL, *_INSIDE.split()} - set(RATINGS)
 """Names that mean something else in a table, in the panel or in a model."""
 
@@ -76,8 +78,21 @@ def ratings(given: Any) -> Mapping[str, RatingPlan]:
             if (getattr(plan, key) or 0) > plan.high - plan.low:
                 legal = f"the whole range is {plan.high - plan.low:g}"
                 raise wrong(f"{inside}.{key}", getattr(plan, key), legal)
+        if plan.practically_zero and plan.important_change and plan.practically_zero > plan.important_change:
+            raise _two_margins(
+                f"{inside}.practically_zero", plan.practically_zero, plan.important_change, name
+            )
         out[name] = plan
     return MappingProxyType(out)
+
+
+def _two_margins(key: str, zero: float, important: float, name: str) -> StudyError:
+    return wrong(
+        key,
+        zero,
+        f"it is more than important_change, which is {important:g} for {name}",
+        "No difference is both: write a smaller practically_zero or a larger important_change.",
+    )
 
 
 def further_questions(given: Any) -> tuple[AlsoPlan, ...]:
@@ -243,12 +258,8 @@ def _asks(study: Study, at: str) -> None:
             raise wrong(key, size, f"the whole scale of {asked.name} is {asked.variable.width:g} wide")
     if asked.zero > asked.important:
         declared = study.ratings.get(asked.name, RatingPlan()).practically_zero is not None
-        raise wrong(
-            f"ratings.{asked.name}.practically_zero" if declared else "analysis.practically_zero",
-            asked.zero,
-            f"it is more than important_change, which is {asked.important:g} for {asked.name}",
-            "No difference is both: write a smaller practically_zero or a larger important_change.",
-        )
+        key = f"ratings.{asked.name}.practically_zero" if declared else "analysis.practically_zero"
+        raise _two_margins(key, asked.zero, asked.important, asked.name)
     if a.outcome in a.exposures:
         mend = "Take it out of exposures: what is asked about is not one."
         raise wrong(
@@ -264,8 +275,12 @@ def _asks(study: Study, at: str) -> None:
             f"it must be one of the exposures: {', '.join(a.exposures)}",
             "Name the primary exposure, or add it to exposures.",
         )
-    if whole(a.primary) and a.primary_contrast < -0.99:
-        raise wrong(contrast, a.primary_contrast, "load cannot fall by all of it: from -0.99 for jump")
+    least, most = LOAD_CONTRASTS
+    if whole(a.primary) and not least <= a.primary_contrast <= most:
+        share = f"it is a share of the usual load, from {least:g} to {most:g}"
+        raise wrong(contrast, a.primary_contrast, share, "For +50 % write 0.5.")
+    if abs(a.primary_contrast) > (width := known[a.primary].width):
+        raise wrong(contrast, a.primary_contrast, f"the whole scale of {a.primary} is {width:g} wide")
     if a.lag == 0 and a.order != "exposure_first":
         raise wrong(
             f"{at}.lag",
