@@ -10,7 +10,7 @@ import pandas as pd
 from lagwise.core.columns import PEOPLE, STATES
 from lagwise.core.results import Caseload, Panel
 from lagwise.core.variable import JUMP
-from lagwise.describe.numbers import SUMMARY, label_of, ratings_of, summarise, unit_of
+from lagwise.describe.numbers import SUMMARY, label_of, people_of, ratings_of, summarise, unit_of
 
 COUNTED = ("n_sessions", "n_checkins")
 """Counts of rows: where there is none at all, that kind of log was not kept, and 0 of it would say something
@@ -40,14 +40,14 @@ def cohort_table(panel: Panel, caseload: Caseload | None = None) -> pd.DataFrame
         where nobody has any. sd is the standard deviation with n - 1; q1 and q3 are quartiles; low and high
         the extremes.
     """
-    frame, study = panel.frame, panel.study
+    frame, study, person = panel.frame, panel.study, people_of(panel.frame)
     first, *others = ratings_of(study)
-    rows = [_baseline("steps", "steps per person", "steps", frame.groupby("person").size())]
+    rows = [_baseline("steps", "steps per person", "steps", frame.groupby(person).size())]
     for name in (first, "load", "usual", JUMP, *others, *COUNTED):
         values = frame[name] if name != JUMP else frame[JUMP].where(_trained_as_usual(frame))
         if not values.notna().any() or (name in COUNTED and not values.any()):
             continue
-        means = values.groupby(frame["person"]).mean()
+        means = values.groupby(person).mean()
         unit = "% of usual" if name == JUMP else unit_of(name, study)
         common = {
             "variable": name, "label": label_of(name, study), "unit": unit,
@@ -119,14 +119,14 @@ def people_table(caseload: Caseload, panel: Panel) -> pd.DataFrame:
 
     These rows are trajectories of single people: personal data, whatever the code.
     """
-    frame = panel.frame
+    frame, person = panel.frame, people_of(panel.frame)
     grouped = frame.groupby("person", sort=True)
     name = panel.study.outcome.name
     rating = grouped[name]
     out = pd.DataFrame({"steps": grouped.size()})
     out["complete"] = panel.coverage().set_index("person")["complete"]
     for state in STATES:
-        out[state] = frame["state"].eq(state).groupby(frame["person"]).sum().astype("int64")
+        out[state] = np.bincount(person[frame["state"].eq(state)], minlength=len(out))
     out["sessions"], out["checkins"] = grouped["n_sessions"].sum(), grouped["n_checkins"].sum()
     out[f"{name}_steps"] = rating.count()
     out[f"mean_{name}"], out[f"sd_{name}"] = rating.mean(), rating.std()

@@ -11,7 +11,7 @@ from scipy.special import stdtrit
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
 from lagwise.core.variable import JUMP
-from lagwise.describe.numbers import label_of, ratings_of, unit_of
+from lagwise.describe.numbers import label_of, people_of, ratings_of, unit_of
 
 
 def coverage_grid(panel: Panel) -> pd.DataFrame:
@@ -47,7 +47,7 @@ def missingness_table(panel: Panel) -> pd.DataFrame:
     frame, study = panel.frame, panel.study
     asked, (first, *others) = study.outcome, ratings_of(study)
     derived = (JUMP, asked.before, asked.later)
-    person = pd.Series(pd.factorize(frame["person"], sort=True)[0], index=frame.index)
+    person = people_of(frame)
     earlier = frame[asked.name].groupby(person).shift(1)
     rows = []
     for name in (first, "load", JUMP, *others, asked.before, asked.later):
@@ -66,7 +66,9 @@ def missingness_table(panel: Panel) -> pd.DataFrame:
 _NOT_TOLD = {"after_missing": np.nan, "low": np.nan, "high": np.nan, "n_compared": 0}
 
 
-def _after_missing(earlier: pd.Series, known: pd.Series, person: pd.Series) -> dict[str, Any]:
+def _after_missing(earlier: pd.Series, known: pd.Series, person: np.ndarray) -> dict[str, Any]:
+    if known.all() or not known.any():
+        return _NOT_TOLD
     missing, there = (earlier.where(which).groupby(person).mean() for which in (~known, known))
     difference = (missing - there).dropna().to_numpy()
     n = len(difference)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 
 from lagwise.core.study import Study
 from lagwise.core.terms import panel_units
@@ -21,6 +22,11 @@ def summarise(values: np.ndarray) -> dict[str, float]:
     sd = known.std(ddof=1) if len(known) > 1 else np.nan
     numbers = (known.mean(), sd, median, q1, q3, known.min(), known.max())
     return {name: float(value) for name, value in zip(SUMMARY, numbers, strict=True)}
+
+
+def people_of(frame: pd.DataFrame) -> np.ndarray:
+    """The person of each row as a number, in the order of their codes, which rows are sooner grouped by."""
+    return pd.factorize(frame["person"], sort=True)[0]
 
 
 def ratings_of(study: Study) -> tuple[str, ...]:

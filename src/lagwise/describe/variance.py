@@ -11,7 +11,7 @@ from scipy.special import fdtri
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
 from lagwise.core.terms import whole
-from lagwise.describe.numbers import label_of, unit_of
+from lagwise.describe.numbers import label_of, people_of, unit_of
 
 
 def variance_split(panel: Panel, also: Sequence[str] = ()) -> pd.DataFrame:
@@ -30,12 +30,13 @@ def variance_split(panel: Panel, also: Sequence[str] = ()) -> pd.DataFrame:
         n0 for the group size, an approximation when records differ in length (Donner 1986, Int Stat Rev
         54:67-82). Missing where there are fewer than two people or no repeated steps.
     """
-    frame, study = panel.frame, panel.study
+    frame, study, everybody = panel.frame, panel.study, people_of(panel.frame)
     rows = []
     for name in (study.outcome.name, *(v for v in study.variables if v != study.outcome.name), *also):
-        known = frame.loc[frame[name].notna(), ["person", name]]
-        values, person = known[name].to_numpy(dtype=float), pd.factorize(known["person"])[0]
-        who = (name, label_of(name, study), unit_of(name, study), known["person"].nunique(), len(known))
+        known = frame[name].notna().to_numpy()
+        person, people = pd.factorize(everybody[known])
+        values = frame.loc[known, name].to_numpy(dtype=float)
+        who = (name, label_of(name, study), unit_of(name, study), len(people), len(values))
         rows.append((*who, *anova_icc(values, person)))
     who_is = ["variable", "label", "unit", "n_people", "n_steps"]
     return pd.DataFrame(rows, columns=[*who_is, "between_sd", "within_sd", "icc", "low", "high"])
@@ -75,11 +76,11 @@ def usual_range(panel: Panel) -> pd.DataFrame:
         of each person's SD (n - 1), in the exposure's own unit; of the load jump over trained steps with a
         usual load. Missing where nobody has two known steps.
     """
-    frame = panel.frame
+    frame, person = panel.frame, people_of(panel.frame)
     trained = frame["rested"].ne(1) & frame["restarted"].ne(1)
     rows = []
     for term in (v for v in panel.study.variables if v != panel.study.outcome.name):
         values = frame[term].where(trained) if whole(term) else frame[term]
-        own = values.groupby(frame["person"]).std().dropna()
+        own = values.groupby(person).std().dropna()
         rows.append((term, own.mean() if len(own) else float("nan"), len(own), int(values.notna().sum())))
     return pd.DataFrame(rows, columns=["term", "within_sd", "n_people", "n_steps"])

@@ -49,7 +49,6 @@ from lagwise.writeup.collect_numbers import (
     counted,
     drawn,
     kinds_left,
-    people_with_main_steps,
     told,
     tried,
     with_usual,
@@ -116,7 +115,8 @@ def collect(
     """
     fits, after = with_headline(fits, panel.study), _followed(events)
     questions = _questions(panel.study, also)
-    gate = gate_for(people_with_main_steps(panel))
+    known = counted(caseload, panel)
+    gate = gate_for(int(known["main_people"].value or 0))
     estimates = any(len(f.effects) for f in fits) or any(f.effects for q in questions for f in q.fits)
     estimates = estimates or (checks is not None and any(c.tried for c in checks))
     tables = _tables(caseload, panel) | ({} if estimates else _described(caseload, panel))
@@ -133,7 +133,7 @@ def collect(
         provenance=_provenance(caseload, fits, checks, settings or {}),
         gate=GateFacts.like(gate),
         numbers={
-            **counted(caseload, panel),
+            **known,
             **at_zero(tables, panel.study.outcome),
             **tried(checks),
             **asked(len(questions)),

@@ -56,11 +56,6 @@ def checklist_numbers(findings: Findings) -> dict[str, Number]:
     return {k: Number(value=v, unit="items", n=total, made_by="writeup.checklist") for k, v in found.items()}
 
 
-def people_with_main_steps(panel: Panel) -> int:
-    """People with at least one step that the main question can use."""
-    return int((panel.coverage()["complete"] > 0).sum())
-
-
 def counted(caseload: Caseload, panel: Panel) -> dict[str, Number]:
     """What was read and used, and what is known of how many steps of how many people."""
     coverage = panel.coverage()
@@ -80,7 +75,7 @@ def counted(caseload: Caseload, panel: Panel) -> dict[str, Number]:
     numbers = {
         "people": Number(value=people, unit="people", made_by="build_panel"),
         "steps": Number(value=steps, unit="steps", n=people, of="people", made_by="build_panel"),
-        "main_people": of_people(people_with_main_steps(panel), "Panel.coverage"),
+        "main_people": of_people(int((coverage["complete"] > 0).sum()), "Panel.coverage"),
         "main_steps": of_steps(coverage["complete"].sum()),
         f"{asked.name}_steps": of_steps(coverage[asked.name].sum()),
         f"{asked.name}_pairs": of_steps(frame[[asked.name, asked.column]].notna().all(axis=1).sum()),
