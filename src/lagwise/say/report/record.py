@@ -257,10 +257,10 @@ def cohort(findings: Findings, words: Words) -> list[Grid]:
         )
         places = 0 if counted else decimals(r["q1"], r["q3"], most=2)
         label = str(r["label"]).replace("step", words.step)
-        unit = {"load": words.measure, "steps": "", "count": "", "share": ""}.get(
+        unit = {"load": words.measure, "steps": "", "count": "", "share": "", "h": "hours"}.get(
             str(r["unit"]), str(r["unit"])
         )
-        name = f"{label}, {unit}" if unit and unit not in label and unit != "h" else label
+        name = f"{label}, {unit}" if unit and unit not in label else label
         middle = "not shown" if r["median"] is None else fixed(r["median"], places)
         if r["q1"] is not None:
             middle += f" ({fixed(r['q1'], places)} to {fixed(r['q3'], places)})"
