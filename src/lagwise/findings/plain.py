@@ -48,8 +48,8 @@ def table(frame: pd.DataFrame, *, units: Mapping[str, str] | None = None, made_b
     """A frame as a `Table`, a named index becoming leading columns."""
     if any(name is not None for name in frame.index.names):
         frame = frame.reset_index()
-    columns = [frame.iloc[:, i] for i in range(frame.shape[1])]
-    rows = tuple(tuple(scalar(v) for v in row) for row in zip(*(c.tolist() for c in columns), strict=True))
+    columns = [values.tolist() for _, values in frame.items()]
+    rows = tuple(tuple(map(scalar, row)) for row in zip(*columns, strict=True))
     return Table(columns=tuple(map(str, frame.columns)), rows=rows, units=dict(units or {}), made_by=made_by)
 
 
