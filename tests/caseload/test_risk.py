@@ -144,7 +144,7 @@ def test_what_is_left_of_the_clinic_agrees_with_what_was_measured_by_others(clin
 
 
 def test_each_measure_is_counted_on_the_tables_it_makes(clinic):
-    some = of(clinic, 20)
+    some = of(clinic, 12)
     frames = {t: getattr(some, t) for t in TABLES}
     told = made(frames)
     at = [t.kind.name for t in told.headlines()]

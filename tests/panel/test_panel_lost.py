@@ -30,17 +30,25 @@ def panel_of(sessions=(), checkins=(), weeks=(), lost=(), study=None):
 
 
 @pytest.mark.parametrize("measure", NEEDS)
-@pytest.mark.parametrize("column", ["sets", "reps", "load_kg", "effort", "minutes"])
 @pytest.mark.parametrize("aside", [True, False], ids=["set aside", "not recorded"])
-def test_a_cell_that_the_measure_needs(measure, column, aside):
-    rows = [whole(), whole(DAYS[1], **{column: NAN}), whole(DAYS[2])]
-    lost = [gone(3, DAYS[1], column)] if aside else []
+def test_a_cell_that_the_measure_needs(measure, aside):
+    """Of each person another cell is lost, of the first none."""
+    names = ["", "sets", "reps", "load_kg", "effort", "minutes"]
+    rows = [
+        whole(day, person=f"P {name}", **({name: NAN} if name and day == DAYS[1] else {}))
+        for name in names
+        for day in DAYS
+    ]
+    lost = [
+        gone(3 + 3 * i, DAYS[1], name, person=f"P {name}") for i, name in enumerate(names) if name and aside
+    ]
     frame = panel_of(rows, lost=lost, study=Study("lost", load=LoadPlan(measure)))
-    full = panel_of([whole(), whole(DAYS[1]), whole(DAYS[2])], study=Study("lost", load=LoadPlan(measure)))
-    needed = column in NEEDS[measure]
-    assert frame["state"].tolist() == ["trained", "trained"]
-    assert frame["partly_recorded"].tolist() == [int(needed), 0]
-    np.testing.assert_equal(frame["load"].to_numpy(), [NAN if needed else full["load"][0], full["load"][1]])
+    assert (frame["state"] == "trained").all()
+    full = frame.loc[frame["person"] == "P ", "load"].tolist()
+    for name in names:
+        own, needed = frame[frame["person"] == f"P {name}"], name in NEEDS[measure]
+        assert own["partly_recorded"].tolist() == [int(needed), 0], name
+        np.testing.assert_equal(own["load"].tolist(), [NAN if needed else full[0], full[1]], name)
 
 
 def test_a_whole_row_that_was_set_aside():
@@ -82,22 +90,23 @@ def test_what_cannot_be_placed_touches_no_step():
     assert frame[["person", "load", "partly_recorded"]].to_numpy().tolist() == [["P", 3, 0]]
 
 
-@pytest.mark.parametrize(
-    ("row", "state"),
-    [
-        ({"sets": 0.0}, "rest"), ({"minutes": 0.0}, "rest"), ({"effort": 0.0}, "rest"),
-        ({"effort": 0.0, "minutes": 0.0}, "rest"), ({"sets": 0.0, "effort": 0.0, "minutes": 0.0}, "rest"),
-        ({"sets": 0.0, "minutes": 20.0}, "trained"), ({"effort": 0.0, "minutes": 20.0}, "trained"),
-        ({"effort": 7.0}, "trained"), ({"effort": 0.0, "reps_in_reserve": 10.0}, "trained"),
-        ({"reps": 8.0}, "trained"), ({"exercise": "row"}, "unknown")],
+ROWS = (
+    ({"sets": 0.0}, "rest"), ({"minutes": 0.0}, "rest"), ({"effort": 0.0}, "rest"),
+    ({"effort": 0.0, "minutes": 0.0}, "rest"), ({"sets": 0.0, "effort": 0.0, "minutes": 0.0}, "rest"),
+    ({"sets": 0.0, "minutes": 20.0}, "trained"), ({"effort": 0.0, "minutes": 20.0}, "trained"),
+    ({"effort": 7.0}, "trained"), ({"effort": 0.0, "reps_in_reserve": 10.0}, "trained"),
+    ({"reps": 8.0}, "trained"), ({"exercise": "row"}, "unknown"),
 )  # fmt: skip
+
+
 @pytest.mark.parametrize("measure", ["sets", "session_rpe"])
-def test_a_recorded_nothing_is_rest_and_any_record_is_training(row, state, measure):
-    frame = panel_of([{"person": "P", "date": DAYS[0], **row}], study=Study("lost", load=LoadPlan(measure)))
-    assert frame["state"].tolist() == [state]
-    if state == "rest":
-        assert frame["load"].tolist() == [0]
-    assert frame["partly_recorded"].tolist() == [int(state == "trained" and np.isnan(frame["load"][0]))]
+def test_a_recorded_nothing_is_rest_and_any_record_is_training(measure):
+    rows = [{"person": f"{i:02d}", "date": DAYS[0], **row} for i, (row, _) in enumerate(ROWS)]
+    frame = panel_of(rows, study=Study("lost", load=LoadPlan(measure)))
+    assert frame["state"].tolist() == [state for _, state in ROWS]
+    assert (frame.loc[frame["state"] == "rest", "load"] == 0).all()
+    partly = frame["state"].eq("trained") & frame["load"].isna()
+    assert frame["partly_recorded"].tolist() == partly.astype(int).tolist()
 
 
 def test_a_cell_that_was_set_aside_beside_a_recorded_nothing():

@@ -150,7 +150,7 @@ def _row_per_set(table: Settled) -> None:
 def _once_per_session(table: Settled) -> None:
     """Effort that is written on one row of each session speaks for its other rows, minutes are shared."""
     frame = table.frame
-    if not on(table.study.repair, "once_per_session"):
+    if not on(table.study.repair, "once_per_session") or not {"effort", "minutes"} & {*table.given}:
         return
     placed = frame[["person", "date"]].notna().all(axis=1)
     rows = frame.loc[placed, ["person", "date", "row", "effort", "minutes"]]
