@@ -78,7 +78,7 @@ def compare(
     if not events.any():
         raise ModelError("no event has comparable steps without one")
     values, expected = _estimates(
-        steps, events, logit[:, None], _Less(np.ones(len(logit)), np.zeros(1)), first
+        steps, events, logit[:, None], _Less(np.ones(len(logit), dtype=int), np.zeros(1, dtype=int)), first
     )
     left_out = _left_out(steps, events, beta, first, groups) if jackknife else values[:0]
     known = np.isfinite(steps.Y[events])
@@ -188,6 +188,11 @@ class _Less:
     some: np.ndarray
 
     @cached_property
+    def order(self) -> np.ndarray:
+        """(n,) rows with those of a group together."""
+        return np.argsort(self.group, kind="stable")
+
+    @cached_property
     def weights(self) -> np.ndarray:
         """(n, g) 1, and 0 where a row is left out."""
         return (self.group[:, None] != self.some).astype(float)
@@ -195,9 +200,15 @@ class _Less:
     def products(self, A: np.ndarray, rows: np.ndarray) -> np.ndarray:
         """(g, columns, columns) products of the columns of `A`, of some of the rows (n,): those of all, less
         those left out."""
-        A, group = A[rows], self.group[rows]
-        whole, own = A.T @ A, (A[group == k] for k in self.some)
-        return np.array([whole - part.T @ part for part in own])
+        at = self.order[rows[self.order]]
+        A, group = A[at], self.group[at]
+        ends = np.searchsorted(group, [self.some, self.some + 1])
+        return A.T @ A - np.array([A[first:last].T @ A[first:last] for first, last in ends.T])
+
+    def sums(self, values: np.ndarray, rows: np.ndarray) -> np.ndarray:
+        """(g,) sums of `values` (m,) of the rows at positions `rows` (m,): of all, less those left out."""
+        own = np.bincount(self.group[rows], weights=values, minlength=int(self.some.max()) + 1)
+        return values.sum() - own[self.some]
 
 
 def _coefficients(steps: Steps, beta: np.ndarray, less: _Less) -> np.ndarray:
@@ -236,7 +247,7 @@ def _estimates(
     without = np.einsum("kmh,mhg->kg", share, F * w[:, None]) / n
     horizon = np.einsum("kmh,mg->khg", share, w) / n[:, None]
     correction = (horizon * _augmented(steps, logit, weights, rest)).sum(axis=1)
-    others = (horizon * _changes(steps, weights)).sum(axis=1)
+    others = (horizon * _changes(steps, less)).sum(axis=1)
     values = (
         after - without - correction,
         after - without,
@@ -287,14 +298,14 @@ def _augmented(steps: Steps, logit: np.ndarray, weights: np.ndarray, rest: np.nd
     return total
 
 
-def _changes(steps: Steps, weights: np.ndarray) -> np.ndarray:
+def _changes(steps: Steps, less: _Less) -> np.ndarray:
     """(H, g) mean change from the last three ratings in steps without the event until then."""
     free, has = ~steps.had, steps.later >= 0
     follows, out = np.zeros(len(free), dtype=bool), []
     for h in range(steps.Y.shape[1]):
         change = steps.Y[:, h] - steps.before
-        use = free & np.isfinite(change)
-        sums, of = change[use] @ weights[use], weights[use].sum(axis=0)
+        use = np.flatnonzero(free & np.isfinite(change))
+        sums, of = less.sums(change[use], use), less.sums(np.ones(len(use)), use)
         out.append(np.divide(sums, of, out=np.full(len(of), np.nan), where=of > 0))
         follows[has] = free[steps.later[has]]
         free = free & (follows | ~has)
