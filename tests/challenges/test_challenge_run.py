@@ -16,6 +16,7 @@ import lagwise.challenges
 from lagwise.challenges import known_truth_at_your_size, missing_steps, other_reasonable_choices
 from lagwise.challenges.estimate import side
 from lagwise.challenges.registry import REGISTRY, named
+from lagwise.core.aside import processes
 from lagwise.core.errors import LagwiseError, ModelError
 from lagwise.core.results import VERDICTS
 from lagwise.core.study import AnalysisPlan, Clock, RatingPlan, Study
@@ -61,10 +62,18 @@ def test_all_run_in_registry_order_with_everything_filled(everything):
             assert result.picture.alt and result.picture.title and len(result.picture.data)
 
 
-def test_only_does_not_change_numbers(everything):
-    alone = challenge(drawn(SMALL), fitted(SMALL), only=["shuffled_load", "same_week_answer"], **QUICK)
-    assert [r.name for r in alone] == ["same_week_answer", "shuffled_load"]
-    assert alone["shuffled_load"].numbers.equals(everything["shuffled_load"].numbers)
+def test_neither_only_nor_a_helper_changes_numbers(everything):
+    some, told = ["shuffled_load", "same_week_answer", "measurement", "prior"], []
+    with processes(1) as helper:
+        alone = challenge(
+            drawn(SMALL), fitted(SMALL), only=some, helper=helper, progress=lambda *a: told.append(a), **QUICK
+        )
+    assert [r.name for r in alone] == ["same_week_answer", "shuffled_load", "prior", "measurement"]
+    assert told[0] == ("measurement", 0, 4) and [i for _, i, _ in told] == [0, 1, 2, 3]
+    for one in alone:
+        assert (
+            one.numbers.equals(everything[one.name].numbers) and one.sentence == everything[one.name].sentence
+        )
     other = challenge(drawn(SMALL), fitted(SMALL), only=["shuffled_load"], seed=2, **QUICK)
     assert not other["shuffled_load"].numbers.equals(everything["shuffled_load"].numbers)
 

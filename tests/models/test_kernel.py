@@ -113,13 +113,17 @@ def test_deviance_is_that_of_the_dense_normal_likelihood():
     )
 
 
+@pytest.mark.parametrize("near", ["moments", "own", "zero"])
 @pytest.mark.parametrize("structure", ["intercept", "uncorrelated", "correlated"])
-def test_a_batch_equals_single_fits(structure):
+def test_a_batch_equals_single_fits_wherever_the_search_starts(structure, near):
     rng = np.random.default_rng(4)
     y, X, Z, person = made(rng)
     columns = np.stack([rng.permutation(X[:, 1]) for _ in range(5)])
     Zs = np.stack([np.column_stack([np.ones(len(y)), c]) for c in columns])
-    batch = fit(CrossProducts.build(y, X, Z, person).with_columns([1], columns[:, :, None], Z=Zs), structure)
+    cross = CrossProducts.build(y, X, Z, person)
+    own = fit(cross, structure).theta[0]
+    start = {"moments": None, "own": own, "zero": 0 * own}[near]
+    batch = fit(cross.with_columns([1], columns[:, :, None], Z=Zs), structure, near=start)
     for b in range(5):
         Xb = X.copy()
         Xb[:, 1] = columns[b]
