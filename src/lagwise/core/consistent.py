@@ -277,8 +277,12 @@ def _asks(study: Study, at: str) -> None:
         )
     least, most = LOAD_CONTRASTS
     if whole(a.primary) and not least <= a.primary_contrast <= most:
-        share = f"it is a share of the usual load, from {least:g} to {most:g}"
-        raise wrong(contrast, a.primary_contrast, share, "For +50 % write 0.5.")
+        raise wrong(
+            contrast,
+            a.primary_contrast,
+            f"it is a share of the usual load, from {least:g} to {most:g}",
+            "For +50 % write 0.5.",
+        )
     if abs(a.primary_contrast) > (width := known[a.primary].width):
         raise wrong(contrast, a.primary_contrast, f"the whole scale of {a.primary} is {width:g} wide")
     if a.lag == 0 and a.order != "exposure_first":
