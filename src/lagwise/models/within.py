@@ -4,6 +4,7 @@ beside a mixed model."""
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,7 +12,7 @@ import numpy as np
 from lagwise.core.claim import said
 from lagwise.core.errors import ModelError
 from lagwise.models.cluster import ClusterFit, cluster_many, fit_clustered
-from lagwise.models.crossproducts import SINGULAR, CrossProducts
+from lagwise.models.crossproducts import SINGULAR, CrossProducts, stacked
 from lagwise.models.design import ROUNDING, Design, centred_on_people, estimable
 from lagwise.models.estimates import Contrasts, picked
 from lagwise.models.kernel import fit
@@ -100,10 +101,37 @@ def fit_within(design: Design) -> WithinFit:
     ModelError
         When no column varies within people or no residual is left.
     """
+    d = _of_few(design)
+    return _weighed(d, fit(CrossProducts.build(d.y, d.X, None, d.person)).theta[0, 0])
+
+
+def fit_each_within(designs: Sequence[Design]) -> list[WithinFit | None]:
+    """`fit_within` of each of many designs, None where it stops; those of the same columns and as many people
+    are searched for at once."""
+    alike: dict[tuple[tuple[str, ...], int], list[tuple[int, Design]]] = {}
+    found: list[WithinFit | None] = [None] * len(designs)
+    for i, design in enumerate(designs):
+        with suppress(ModelError):
+            d = _of_few(design)
+            alike.setdefault((d.names, d.n_people), []).append((i, d))
+    for batch in alike.values():
+        cross = stacked([CrossProducts.build(d.y, d.X, None, d.person) for _, d in batch])
+        for (i, d), theta in zip(batch, fit(cross).theta[:, 0], strict=True):
+            with suppress(ModelError):
+                found[i] = _weighed(d, theta)
+    return found
+
+
+def _of_few(design: Design) -> Design:
+    """What `few` leaves of a design, where there is something to estimate from it."""
     require_spread(design)
     d = few(design)
     _require_columns(d, len(d.names) - 1 - len(level_columns(d) & set(d.names)))
-    theta = fit(CrossProducts.build(d.y, d.X, None, d.person)).theta[0, 0]
+    return d
+
+
+def _weighed(d: Design, theta: float) -> WithinFit:
+    """Least squares of rows weighted by a random intercept of `theta` residual SDs."""
     if not np.isfinite(theta):
         raise ModelError("the columns are too nearly mixtures of one another")
     both = turned(d, theta)

@@ -18,7 +18,7 @@ from lagwise.models.design import Design, design, estimable
 from lagwise.models.estimates import picked
 from lagwise.models.ladder import climb_many, require_spread
 from lagwise.models.rows import column_of, limits, planned_contrast
-from lagwise.models.within import fit_within
+from lagwise.models.within import fit_each_within
 from lagwise.panel import panel_from_blocks
 from lagwise.planning.assumptions import Assumptions, process_of
 from lagwise.synthetic.fast import blocks_of
@@ -149,15 +149,19 @@ def _answers(study: Study, d: Design, ends: np.ndarray) -> np.ndarray:
     column, (_, size) = column_of(study.analysis.primary), planned_contrast(study)
     found = np.full((len(ends) - 1, 4), np.nan)
     ready: dict[tuple[str, ...], list[tuple[int, CrossProducts]]] = {}
+    few: list[tuple[int, Design]] = []
     for i, (start, end) in enumerate(itertools.pairwise(ends)):
         part = _part(d, start, end)
         if part is None or column not in part.names:
             continue
         if gate_for(part.n_people).within_only:
-            found[i] = _within(part, column, size)
+            few.append((i, part))
         else:
             Z = np.column_stack([np.ones(part.n_steps), part.X[:, part.names.index(column)]])
             ready.setdefault(part.names, []).append((i, CrossProducts.build(part.y, part.X, Z, part.person)))
+    for (i, _), fitted in zip(few, fit_each_within([part for _, part in few]), strict=True):
+        if fitted is not None and column in fitted.names:
+            found[i] = _with_limits(*fitted.contrast(column, size))
     for names, batch in ready.items():
         weights = picked(names, column, size)
         for (i, _), one in zip(batch, climb_many([cross for _, cross in batch]), strict=True):
@@ -183,14 +187,6 @@ def _part(d: Design, start: int, end: int) -> Design | None:
     except ModelError:
         return None
     return part
-
-
-def _within(part: Design, column: str, size: float) -> tuple[float, float, float, float]:
-    try:
-        fitted = fit_within(part)
-    except ModelError:
-        return (np.nan,) * 4
-    return _with_limits(*fitted.contrast(column, size)) if column in fitted.names else (np.nan,) * 4
 
 
 def _with_limits(estimate: float, std_error: float, df: float) -> tuple[float, float, float, float]:
