@@ -1,6 +1,5 @@
 """Data frames read as files are, and hashes that follow the content."""
 
-import doctest
 from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -12,7 +11,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 import lagwise as lw
-from lagwise.caseload import read, reading
+from lagwise.caseload import read
 from lagwise.caseload.study_file import study_from
 from lagwise.core.errors import CaseloadError, LagwiseError
 
@@ -167,8 +166,3 @@ def test_any_changed_cell_changes_the_hash_and_no_old_one_is_kept():
 def test_what_is_no_plan_is_said_to_be_none():
     with pytest.raises(LagwiseError, match=r"from_frames: the plan is a str, not a Study. Give lw.Study"):
         lw.from_frames(checkins=LOG, plan="Elbow pain")
-
-
-def test_the_example_runs():
-    example = doctest.DocTestFinder().find(reading.from_frames, "from_frames")[0]
-    assert doctest.DocTestRunner().run(example).failed == 0

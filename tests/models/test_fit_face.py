@@ -1,7 +1,6 @@
 """What a user holds in hand: fits in files, the open model, ArviZ on the posterior, engines from elsewhere, examples."""
 
 import ast
-import doctest
 from dataclasses import fields, replace
 from pathlib import Path
 
@@ -21,16 +20,6 @@ from lagwise.synthetic import CLINIC, simulate_panel
 
 ROOT = Path(lw.__file__).parent
 PANEL = simulate_panel(replace(CLINIC, n_people=14, n_steps=20), np.random.default_rng(3))
-
-
-@pytest.mark.parametrize("name", ["fit_lags", "fit_dose", "compare", "load", "pymc_model"])
-def test_examples_of_the_docstrings_hold(name, tmp_path):
-    function = getattr(lw, name)
-    found = doctest.DocTestFinder(recurse=False).find(
-        function, name, globs={"lw": lw, "panel": PANEL, "folder": tmp_path}
-    )
-    assert found and found[0].examples
-    assert doctest.DocTestRunner().run(found[0]).failed == 0
 
 
 def test_what_takes_fits_or_findings_says_so_of_anything_else(tmp_path):

@@ -58,6 +58,13 @@ def read(folder: str | Path) -> Caseload:
         When study.toml cannot be used, or is a draft that nobody has looked through yet.
     CaseloadError
         When the folder or a whole table cannot be read.
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> caseload = lw.read("data_synthetic/clinic")
+    >>> caseload.summary()[["table", "read", "used"]].head(2).values.tolist()
+    [['sessions', 10922, 10922], ['checkins', 3746, 3746]]
     """
     try:
         return read_as(folder, reviewed(load_study(folder)))

@@ -99,6 +99,13 @@ def fit_flares(
     ------
     ModelError
         For an unknown definition or adjustment, and where the plan asks about the same step (lag 0).
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> flares = lw.fit_flares(panel, simulations=0)
+    >>> flares.tables["counts"]["quantity"].tolist()
+    ['at_risk_steps', 'onsets', 'people', 'informative_people']
     """
     began = time.perf_counter()
     asked, step = panel.study.outcome, panel.study.step

@@ -62,6 +62,14 @@ def fit_metric(
     ------
     ModelError
         When no row is complete.
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> from dataclasses import replace
+    >>> of_one = replace(panel, frame=panel.frame.head(12))
+    >>> lw.fit_metric(of_one).why_not  # doctest: +ELLIPSIS
+    '1 person has enough steps for the main question; ... needs at least 10 people.'
     """
     began = time.perf_counter()
     data = design(panel, exposures=exposures, pain_adjusted=pain_adjusted)

@@ -117,6 +117,13 @@ def fit_mixed(
     ------
     ModelError
         When nothing can be fitted; the message says why in words.
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> fit = lw.fit_mixed(panel)
+    >>> fit.primary()[["term", "contrast", "scale"]].values.tolist()
+    [['jump', '+50 %', 'points']]
     """
     began = time.perf_counter()
     study, asked = panel.study, panel.study.outcome

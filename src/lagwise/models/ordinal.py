@@ -74,6 +74,15 @@ def fit_ordinal(
     ------
     ModelError
         When no row is complete.
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> fit = lw.fit_ordinal(panel, draws=100, tune=100, chains=2)
+    >>> fit.posterior["posterior"]["beta"].dims
+    ('chain', 'draw', 'coefficient')
+    >>> "log_likelihood" in fit.posterior
+    True
     """
     began = time.perf_counter()
     data = design(panel, exposures=exposures, pain_adjusted=pain_adjusted)

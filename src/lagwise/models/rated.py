@@ -66,6 +66,13 @@ def fit_rated(panel: Panel) -> Fit:
     ModelError
         Where the plan asks about the same step (lag 0), without a load, below 5 people, below 8 steps, or
         where no rating differs within people: in words.
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> fit = lw.fit_rated(panel)
+    >>> fit.effects["pain_adjusted"].unique().tolist()
+    ['latent']
     """
     began = time.perf_counter()
     data = rated_data(panel)

@@ -121,6 +121,12 @@ def answer(findings: Findings, about: str = "") -> Answer:
     WriteUpError
         For anything else, as a fit; and for a heading that these findings have no text under (the message
         lists those they have).
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> lw.answer(findings, "recorded")
+    14 people were followed over 265 person-weeks. Pain was rated in 256 of 265 person-weeks (97 %).
     """
     _required(findings, "answer")
     if not about:
@@ -152,6 +158,12 @@ def figure(findings: Findings | Plan, name: str = "") -> Figure:
     ------
     WriteUpError
         When these findings have no figure of that name (the message lists those they have), or are none.
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> lw.figure(findings, "coverage")  # doctest: +ELLIPSIS
+    Figure 'coverage' (...
     """
     if isinstance(findings, Plan):
         return drawn("plan", facts(findings.picture))
@@ -171,6 +183,12 @@ def picture(shown: Challenge | Followed | Picture) -> Figure:
     ------
     WriteUpError
         When there is none: of a challenge that could not be run, or of events that cannot be compared.
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> lw.picture(checks["same_week_answer"])  # doctest: +ELLIPSIS
+    Figure 'same-week-answer' (...
     """
     own: Picture | None = None
     name = what = why = ""

@@ -72,6 +72,15 @@ def table(
     WriteUpError
         For anything that is no table, and for a name that these findings have no table of (the message lists
         those they have).
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> lw.table(findings, "rows")  # doctest: +ELLIPSIS
+    Rows read, used and set aside
+     Table       Read    Used   Set aside
+     ...
+    For every table, rows read are rows used plus rows set aside.
     """
     if isinstance(shown, Findings):
         return Shown(_of_the_write_up(shown, name))

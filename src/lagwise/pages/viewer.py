@@ -130,6 +130,12 @@ def person_view(caseload: Caseload | Panel, person: str = "") -> PersonView:
     ------
     WriteUpError
         For a code that nobody has, or when there is nobody.
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> lw.person_view(panel)  # doctest: +ELLIPSIS
+    PersonView of 14 people...
     """
     if isinstance(caseload, Caseload):
         from lagwise.panel import build_panel

@@ -161,6 +161,12 @@ def what_if(panel: Panel | None = None, *, seed: int = 1, **settings: float) -> 
     ------
     LagwiseError
         For a name that is no setting, or a panel with nobody in it.
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> lw.what_if(people=30, difference=0)  # doctest: +ELLIPSIS
+    This record (30 people, 420 person-weeks): 0.09 points lower (95 % interval ...
     """
     begin = Settings() if panel is None else like(panel)
     return WhatIfLab(begin.moved(**settings), seed)

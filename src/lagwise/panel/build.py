@@ -51,6 +51,16 @@ def build_panel(
     PanelError
         When no person has a row, or when weeks are given beside sessions or check-ins. Of a file, when it
         cannot be read, lacks person or date, or holds rows that `lagwise.read` would set aside.
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> panel = lw.build_panel(caseload)
+    >>> list(panel.frame.columns[:5])
+    ['person', 'step', 'step_start', 'state', 'load']
+    >>> weekly = lw.build_panel(caseload, caseload.study.with_(usual_steps=6))
+    >>> len(weekly.frame) == len(panel.frame)
+    True
     """
     if not isinstance(caseload, Caseload):
         from lagwise.panel.parquet import panel_from_parquet

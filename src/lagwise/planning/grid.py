@@ -124,6 +124,13 @@ def plan(
     ------
     LagwiseError
         For sizes, effects or studies that cannot be simulated.
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> plan = lw.plan(people=12, weeks=8, effect=0.5, caseloads=50, rating_caseloads=0)
+    >>> plan.table[["people", "weeks", "effect", "gate"]].values.tolist()
+    [[12, 8, 0.5, 'small']]
     """
     began = time.perf_counter()
     plan_of = Study("Planning") if study is None else study

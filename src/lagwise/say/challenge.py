@@ -180,6 +180,13 @@ def challenge(
     ------
     LagwiseError
         When a name in `only` is not in the registry, or `draws` is below 999.
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> checks = lw.challenge(panel, fit, only=["same_week_answer"])
+    >>> checks["same_week_answer"].verdict
+    'informative'
     """
     if draws < 999:
         raise ModelError(f"{draws} shuffles are too few", mend="Use at least 999.")

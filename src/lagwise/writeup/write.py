@@ -76,6 +76,13 @@ def write_up(
     WriteUpError
         When `out` holds anything else, lies in a caseload folder or cannot be written; what was there stays
         as it was.
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> out = lw.write_up(findings, folder / "report")
+    >>> sorted(path.suffix for path in out.glob("case-series.*"))
+    ['.docx', '.html', '.md', '.pdf']
     """
     from lagwise.writeup.own_sections import read_own_sections
     from lagwise.writeup.share import shared
