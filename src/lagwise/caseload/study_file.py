@@ -21,6 +21,7 @@ from lagwise.core.columns import Column
 from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.opening import read_once
 from lagwise.core.study import NO_LONGER_ASKED, Study, TableSource
+from lagwise.core.variable import PAIN
 
 NAME = "study.toml"
 _MAX_BYTES = 1_000_000
@@ -109,8 +110,8 @@ def study_from(values: Mapping[str, Any]) -> Study:
         reviewed=spec.kept("reviewed", values.get("reviewed", True), spec.flag),
         **{key: read(_inner(key, values[key])) for key, read in consistent.LISTS.items() if key in values},
     )
-    for key, value in given["pain"].items():
-        if getattr(study.ratings.get("pain"), key, None) not in (None, value):
+    for key, value in given[PAIN].items():
+        if getattr(study.ratings.get(PAIN), key, None) not in (None, value):
             legal = "[ratings.pain] holds another one"
             raise spec.wrong(f"pain.{key}", value, legal, "Take out one of the two.")
     return consistent.consistent(replace(study, tables=_tables(values, columns.tables(study))))

@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 
 from lagwise.core.results import Panel
-from lagwise.core.variable import COUNTED, LOAD
+from lagwise.core.variable import COUNTED, LOAD, PAIN
 from lagwise.findings.facts import PersonEvent, PersonSeries
 from lagwise.findings.plain import scalar
 
@@ -21,9 +21,9 @@ def person_series(panel: Panel, outcome: str = "") -> tuple[PersonSeries, ...]:
     onset = frame["flare_next"].eq(1).fillna(False).groupby(frame["person"]).shift(1, fill_value=False)
     reported = frame["flare_reported"].astype("boolean").astype(object)
     columns: dict[str, list[Any]] = {
-        "pain": _plain(frame[asked]),
+        PAIN: _plain(frame[asked]),
         "load": _plain(frame["load"]),
-        "jump": _plain(frame[LOAD]),
+        LOAD: _plain(frame[LOAD]),
         "ratings": _times(frame, asked).astype(int).tolist(),
         "flare": onset.astype(bool).tolist(),
         "reported": reported.where(reported.notna(), None).tolist(),
