@@ -9,7 +9,7 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import partial
@@ -107,10 +107,10 @@ def executing(dask_worker) -> list[str]:
     return [str(task.key) for task in dask_worker.state.executing]
 
 
-def kill_one_at_work(cluster: Cluster, running: Future) -> tuple[int, list[str]]:
-    """SIGKILL the first worker seen with a task in hand; its process id, and the tasks it had."""
+def kill_one_at_work(cluster: Cluster, start: Callable[[], Future]) -> tuple[Future, int, list[str]]:
+    """SIGKILL the first worker seen with a task of what is started; its future, the process id, and the tasks it had."""
     with cluster.client() as client:
-        pids = client.run(os.getpid)
+        pids, running = client.run(os.getpid), start()
 
         def busy() -> tuple[str, list[str]] | None:
             assert not running.done(), "the work was over before a worker could be killed"
@@ -118,7 +118,7 @@ def kill_one_at_work(cluster: Cluster, running: Future) -> tuple[int, list[str]]
 
         worker, tasks = until(busy, "a task's start")
         os.kill(pids[worker], signal.SIGKILL)
-        return pids[worker], tasks
+        return running, pids[worker], tasks
 
 
 def test_numbers_are_the_same_on_a_cluster_when_a_worker_is_killed_at_work_and_a_report_says_where_it_was_made(
@@ -136,8 +136,8 @@ def test_numbers_are_the_same_on_a_cluster_when_a_worker_is_killed_at_work_and_a
     run = partial(challenge, panel, fit, only=["known_truth_at_your_size"], quick=True)
     here = run()["known_truth_at_your_size"]
     with ThreadPoolExecutor(1) as pool:
-        running = pool.submit(run, cluster=scheduler.address)
-        pid, tasks = kill_one_at_work(scheduler, running)
+        start = partial(pool.submit, run, cluster=scheduler.address)
+        running, pid, tasks = kill_one_at_work(scheduler, start)
         there = running.result(240)["known_truth_at_your_size"]
     killed = next(p for p in scheduler.processes if p.pid == pid)
     assert killed.wait(PATIENCE) == -signal.SIGKILL
