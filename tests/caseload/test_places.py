@@ -6,13 +6,26 @@ from lagwise.core.errors import CaseloadError
 CHECKINS = "person,date,pain\na1,2024-01-07,3\n"
 
 
+WEEKS = "person,week,load\na,2024-01-01,3\n"
+BOTH = [["person", "date"], ["a", "2024-01-01"]]
+
+
 @pytest.mark.parametrize(
-    "name", ["../outside.csv", "/etc/passwd", "..\\\\outside.csv", "C:\\\\x.csv", "a/../../outside.csv", "~/x.csv", "\\\\\\\\host\\\\x"]
+    ("file", "tables", "match"),
+    [
+        *((name, {}, "inside the caseload folder") for name in (
+            "../outside.csv", "/etc/passwd", "..\\outside.csv", "C:\\x.csv", "a/../../outside.csv", "~/x.csv", "\\\\host\\x")),
+        ("export Mach.csv", {"export March.csv": CHECKINS}, r"Did you mean 'export March\.csv'"),
+        ("", {"checkins.csv": CHECKINS, "checkins": BOTH}, "more than once"),
+        ("", {"notes.md": "x"}, "no table"),
+        ("", {"people": "person,region\na,elbow\n"}, "only people in this folder; sessions, checkins or weeks is needed"),
+        ("", {"checkins": CHECKINS, "weeks": WEEKS}, "both weeks and checkins"),
+    ],
 )  # fmt: skip
-def test_table_files_must_lie_inside(folder, tmp_path, name):
+def test_tables_that_are_elsewhere_twice_or_nowhere(folder, tmp_path, file, tables, match):
     (tmp_path / "outside.csv").write_text(CHECKINS)
-    with pytest.raises(CaseloadError, match="inside the caseload folder"):
-        read(folder(f'[tables.checkins]\nfile = "{name}"'))
+    with pytest.raises(CaseloadError, match=match):
+        read(folder(f"[tables.checkins]\nfile = '{file}'" if file else "", **tables))
 
 
 def test_links_inside_the_folder_are_read(folder):
@@ -20,35 +33,6 @@ def test_links_inside_the_folder_are_read(folder):
     (root / "checkins.csv").rename(root / "real.csv")
     (root / "checkins.csv").symlink_to(root / "real.csv")
     assert len(read(root).checkins) == 3
-
-
-def test_declared_file_missing_names_the_nearest(folder):
-    root = folder('[tables.checkins]\nfile = "export Mach.csv"', **{"export March.csv": CHECKINS})
-    with pytest.raises(CaseloadError, match=r"Did you mean 'export March\.csv'"):
-        read(root)
-
-
-def test_two_candidates_are_an_error(folder, write_workbook):
-    root = folder()
-    write_workbook(root / "checkins.xlsx", {"x": [["person", "date"], ["a", "2024-01-01"]]})
-    with pytest.raises(CaseloadError, match="more than once"):
-        read(root)
-
-
-def test_no_table_and_no_checkins(folder):
-    root = folder(**{"notes.md": "x"})
-    with pytest.raises(CaseloadError, match="no table"):
-        read(root)
-    (root / "people.csv").write_text("person,region\na,elbow\n")
-    with pytest.raises(
-        CaseloadError, match="only people in this folder; sessions, checkins or weeks is needed"
-    ):
-        read(root)
-
-
-def test_weeks_beside_sessions_or_checkins_is_an_error(folder):
-    with pytest.raises(CaseloadError, match="both weeks and checkins"):
-        read(folder(checkins=CHECKINS, weeks="person,week,load\na,2024-01-01,3\n"))
 
 
 def test_subfolder_upper_case_and_unused_files(folder):
