@@ -1,5 +1,6 @@
 """The Student-t comparator: real sampling, agreement with the mixed model where both are right."""
 
+import arviz as az
 import numpy as np
 import pytest
 from simulated_panels import simulate
@@ -22,7 +23,13 @@ def test_agrees_with_the_mixed_model_where_priors_hardly_matter():
     assert ours.estimate == pytest.approx(
         fit.effects.query("term == 'jump' and contrast == 'per unit'")["estimate"].iloc[0] * np.log(1.5)
     )
-    assert fit.posterior["posterior"]["beta"].dims == ("chain", "draw", "coefficient")
+    draws = fit.posterior
+    assert draws["posterior"]["beta"].dims == ("chain", "draw", "coefficient")
+    assert az.loo(draws).n_samples == 2400 and len(az.psense_summary(draws, var_names=["beta"]))
+    seen, said = (draws[group]["pain_next"] for group in ("observed_data", "posterior_predictive"))
+    assert float(said.mean()) == pytest.approx(float(seen.mean()), abs=0.1)
+    sigma = float(draws["posterior"]["sigma"].mean())
+    assert float(abs(said - seen).median()) == pytest.approx(0.6745 * 2**0.5 * sigma, rel=0.1)
     assert not fit.effects.duplicated(["outcome", "term", "level", "contrast", "scale"]).any()
     assert set(fit.effects["engine"]) == {"metric"} and set(fit.effects["scale"]) == {"points"}
 

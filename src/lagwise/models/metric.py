@@ -55,7 +55,8 @@ def fit_metric(
     Fit
         engine 'metric'. `effects`: 'per unit' rows in points for every exposure and level, the primary
         contrast and 'per SD' rows in points. `tables`: scales (quantity, mean, low, high, unit) and priors
-        (`lagwise.models.priors.prior_table`). `posterior`: DataTree. Not usable, with `why_not`, in the same
+        (`lagwise.models.priors.prior_table`). `posterior`: DataTree with log_likelihood, log_prior,
+        posterior_predictive and observed_data, as ArviZ takes them. Not usable, with `why_not`, in the same
         cases as the ordinal model.
 
     Raises
@@ -81,13 +82,14 @@ def fit_metric(
     import nutpie
 
     columns = standardise(data, priors)
-    compiled = nutpie.compile_pymc_model(metric_model(data, columns, priors))
+    model = metric_model(data, columns, priors)
+    compiled = nutpie.compile_pymc_model(model)
     run = again_if_divergent(
         lambda target, span: how.follow(compiled, target, span),
         lambda tree: int(tree["sample_stats"]["diverging"].values.sum()),
         first=target_accept,
     )
-    posterior = run.draws
+    posterior = _for_arviz(run.draws, model, data, columns, seed)
     settings["target_accept"] = run.target
     slopes = columns.slope is not None
     diagnostics = gates(posterior, (*REPORTED, *(("sd_slope",) if slopes else ())))
@@ -113,6 +115,24 @@ def fit_metric(
         dropped=data.dropped,
         posterior=posterior,
     )
+
+
+def _for_arviz(draws: Any, model: Any, data: Design, columns: Standardised, seed: int) -> Any:
+    """The draws with what ArviZ asks of them: log likelihood, log prior, what was seen and predictions."""
+    from pymc import stats
+
+    for add in (stats.compute_log_likelihood, stats.compute_log_prior):
+        draws = add(draws, model=model, progressbar=False)
+    at = {name: values.values for name, values in draws["posterior"].data_vars.items()}
+    alpha, sd, nu, sigma = (at[name][..., None] for name in ("alpha", "sd_intercept", "nu", "sigma"))
+    eta = alpha + at["beta"] @ columns.X.T + (sd * at["z_intercept"])[..., data.person]
+    if columns.slope is not None:
+        eta += (at["sd_slope"][..., None] * at["z_slope"])[..., data.person] * columns.slope
+    likely = draws["log_likelihood"].dataset
+    said = eta + sigma * np.random.default_rng(seed).standard_t(nu, eta.shape)
+    draws["posterior_predictive"] = likely.assign({data.outcome: (("chain", "draw", "step"), said)})
+    draws["observed_data"] = likely.isel(chain=0, draw=0, drop=True).assign({data.outcome: ("step", data.y)})
+    return draws
 
 
 def metric_model(data: Design, columns: Standardised, priors: Priors) -> Any:
