@@ -2,12 +2,14 @@
 
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 import statsmodels.formula.api as smf
 
+import lagwise as lw
 from lagwise.challenges.estimate import answer
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Caseload, Fit, Panel
@@ -173,7 +175,13 @@ def test_a_daily_diary_of_the_same_step_is_told_within_and_between_people(within
             row = found_there.loc[level]
             assert abs(row["estimate"] - truth) < 3.5 * row["std_error"]
             assert (row["low"] > 0 or row["high"] < 0) == (truth != 0)
+    page = (Path(__file__).parents[2] / "docs" / "data-format.md").read_text("utf-8")
+    recipe = page.split("### A daily diary")[1].split("```python\n")[1].split("```")[0]
     rows = panel.frame[["person", "step", "sleep_hours", "fatigue"]]
+    names = {"lw": lw, "diary": rows.assign(date=panel.frame["step_start"]).drop(columns="step")}
+    exec(recipe, names)
+    shown = names["slopes"].set_index("level")["estimate"]
+    assert shown.to_dict() == pytest.approx(none["estimate"].to_dict())
     # Centred by hand, as a diary is by who analyses it.
     mean = rows.groupby("person")["sleep_hours"].transform("mean")
     rows = rows.assign(within=rows["sleep_hours"] - mean, between=mean)
