@@ -95,6 +95,10 @@ class Design:
             frame=self.frame[keep],
         )
 
+    def light(self) -> Design:
+        """The same without the panel columns of its rows but for `person` and `step`."""
+        return replace(self, frame=self.frame[["person", "step"]])
+
     def index(self, name: str) -> int | None:
         """Position of a column in X, or None when it was left out."""
         return self.names.index(name) if name in self.names else None

@@ -59,7 +59,7 @@ def onset_models(
             d = design(panel, exposures=terms, pain_adjusted=pain, outcome=outcome, adjustment=adjustment)
             if why := too_few(panel, counts(d.person, d.y)):
                 raise ModelError(why.rstrip("."))
-            models.append(onset_model(d, terms))
+            models.append(onset_model(d.light(), terms))
         except ModelError as error:
             notes.append(f"{adjustment} onset model of {', '.join(terms)} with {label} {pain}: {error.what}")
     return models, notes

@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -209,7 +209,8 @@ def _other_models(
     for held, terms, adjustment in further(kept, every):
         try:
             d = design(panel, exposures=terms, pain_adjusted=held, outcome=outcome, adjustment=adjustment)
-            models.append(_fit_one(d, terms, slope, gate))
+            one = _fit_one(d, terms, slope, gate)
+            models.append(replace(one, fitted=replace(one.fitted, design=one.design.light())))
         except ModelError as error:
             which = {"adjustment": adjustment, "terms": ", ".join(terms), "held": held, "why": error.what}
             notes.append(said("note.no_model", label=panel.study.outcome.variable.label, **which))
