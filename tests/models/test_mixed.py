@@ -165,7 +165,10 @@ def awkward():
     }
 
 
-REFUSED = ("all pain 0", "an exposure that copies the outcome")
+REFUSED = {
+    "all pain 0": "^pain is 0 in every row that can be used, so there is nothing to explain",
+    "an exposure that copies the outcome": "^the exposures reproduce pain exactly",
+}
 TOO_FEW = ("one step per person", "three weeks")
 FITTED = (
     "constant load", "constant stress", "separated indicator", "huge units", "five distinct pains",
@@ -176,7 +179,7 @@ FITTED = (
 def test_awkward_data_end_in_a_rung_or_in_words(name, awkward):
     panel = awkward[name]
     if name in REFUSED:
-        with pytest.raises(ModelError, match=r".{30}"):
+        with pytest.raises(ModelError, match=REFUSED[name]):
             fit_mixed(panel)
         return
     result = fit_mixed(panel)

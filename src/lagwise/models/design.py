@@ -256,7 +256,7 @@ def _nothing_complete(
     rarest = str(known.idxmin())
     label = exposure_label(rarest.removesuffix("_within").removesuffix("_between"))
     return ModelError(
-        f"no step has {wanted} and everything that is held equal; of {rated.sum()} with the first, "
+        f"no row has {wanted} and everything that is held equal; of {rated.sum()} with the first, "
         f"{label} is known in {known[rarest]}",
         mend="Leave an exposure that is hardly recorded out of [analysis] exposures, or record more steps.",
     )

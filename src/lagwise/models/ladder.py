@@ -143,29 +143,32 @@ def require_spread(design: Design) -> None:
     ------
     ModelError
     """
+    label = design.asked.variable.label
+    if design.outcome != design.asked.column:
+        label = outcome_label(design.outcome, design.asked.variable)
     means = np.bincount(design.person, weights=design.y) / np.bincount(design.person)
     if np.abs(design.y - means[design.person]).max() <= ROUNDING * max(1.0, np.abs(design.y).max()):
-        label = outcome_label(design.outcome, design.asked.variable)
+        still = "does not vary within anybody"
+        if np.ptp(design.y) == 0:
+            still = f"is {design.y[0]:g} in every row that can be used"
         raise ModelError(
-            f"{label} {f'is {design.y[0]:g}' if np.ptp(design.y) == 0 else 'does not vary within anybody'} "
-            "over all usable steps, so there is nothing to explain",
+            f"{label} {still}, so there is nothing to explain",
             mend=f"Check that the {design.asked.name} column holds the ratings.",
         )
     if design.n_steps <= len(design.names) + 2:
         raise ModelError(
-            f"{design.n_steps} usable steps cannot carry a model with {len(design.names)} columns",
+            f"{design.n_steps} usable rows cannot carry a model with {len(design.names)} columns",
             mend="Name fewer exposures under [analysis] exposures, or record more steps.",
         )
     if design.n_steps == design.n_people:
         raise ModelError(
-            "every person has one usable step, so that nothing can be compared within people",
+            "every person has one usable row, so that nothing can be compared within people",
             mend="Record at least a few consecutive steps per person.",
         )
     fitted = design.X @ np.linalg.lstsq(design.X, design.y, rcond=None)[0]
     if np.sum((design.y - fitted) ** 2) <= 1e-12 * np.sum((design.y - design.y.mean()) ** 2):
         raise ModelError(
-            f"the exposures reproduce {design.outcome} exactly; no residual is left to estimate an error "
-            "from",
+            f"the exposures reproduce {label} exactly; no residual is left to estimate an error from",
             mend=f"Check that no exposure is a copy of {design.asked.variable.label}.",
         )
 
