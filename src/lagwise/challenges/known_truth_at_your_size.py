@@ -17,7 +17,8 @@ from lagwise.core.errors import ModelError
 from lagwise.core.numbers import decimals
 
 NAME = "known_truth_at_your_size"
-CASELOADS, QUICK = 500, 200
+CASELOADS, QUICK, LONG = 500, 200, 5_000
+"""Caseloads in each setting; fewer when quick, and in records of more than so many person-steps."""
 JOINT, JOINT_QUICK = (50, 15), (16, 6)
 """Caseloads that the joint model is put to, at a true 0 and in any other setting, in records of up to `ROWS`
 person-steps; fewer, and at least half of it, in longer ones.
@@ -37,19 +38,19 @@ applies = about_later_load
 
 
 def run(context: Context) -> Found:
-    """Simulates 500 caseloads (200 when quick) in each setting: a true difference of 0, of the smallest that
-    is important (the plan's `important_change`, on the estimate's side of 0) and of the estimate, where that
-    is another one, under two mechanisms. {Outcome} first: load answers the {outcome} of its own {step}. Load
-    first: load answers the {outcome} before and moves the {outcome} of its own {step} as well. People,
-    {steps}, gaps, rest, spread and what other exposures add are this study's own; so are carry-over, the
-    error of ratings and the answer of load to the {outcome} that lasts, by the joint model (`fit_rated`) or,
-    where that is not usable, from what ratings say once their error is allowed for (`models.rating_noise`).
-    Each caseload is analysed by the primary mixed model with person intercepts (within people below 10).
-    Where the joint model leads, it is put to 50 of the caseloads at a true 0 with {outcome} first (16 when
-    quick) and to 15 (6) at the other truths and at 0 with load first, half of that in long records, and to at
-    most 100 people, evenly spread. A report would name a difference where both estimates leave out 0 on the
-    same side. Where the mixed model leads, a true 0 is also tried at the least and the largest rating error
-    that the ratings allow (95 % interval).
+    """Simulates 500 caseloads (200 when quick, or with more than 5,000 person-{steps}) in each setting: a
+    true difference of 0, of the smallest that is important (the plan's `important_change`, on the estimate's
+    side of 0) and of the estimate, where that is another one, under two mechanisms. {Outcome} first: load
+    answers the {outcome} of its own {step}. Load first: load answers the {outcome} before and moves the
+    {outcome} of its own {step} as well. People, {steps}, gaps, rest, spread and what other exposures add are
+    this study's own; so are carry-over, the error of ratings and the answer of load to the {outcome} that
+    lasts, by the joint model (`fit_rated`) or, where that is not usable, from what ratings say once their
+    error is allowed for (`models.rating_noise`). Each caseload is analysed by the primary mixed model with
+    person intercepts (within people below 10). Where the joint model leads, it is put to 50 of the caseloads
+    at a true 0 with {outcome} first (16 when quick) and to 15 (6) at the other truths and at 0 with load
+    first, half of that in long records, and to at most 100 people, evenly spread. A report would name a
+    difference where both estimates leave out 0 on the same side. Where the mixed model leads, a true 0 is
+    also tried at the least and the largest rating error that the ratings allow (95 % interval).
 
     Verdict, for the estimate that leads, in the mechanism that it is made for ({outcome} first for the joint
     model and where the mixed one holds {outcome} during the {step} equal, else load first): holds when the
@@ -129,7 +130,8 @@ def _cells(context: Context, world: World, right: str, limits: tuple[float, floa
     """
     p, led, quick = context.primary, context.led, context.quick
     estimate = led.contrast(p.column, p.size)[0] if led else p.answer.estimate
-    effects, n = truths(estimate, context.outcome.important, p.size), QUICK if quick else CASELOADS
+    effects = truths(estimate, context.outcome.important, p.size)
+    n = QUICK if quick or context.design.n_steps > LONG else CASELOADS
     both = (right, *(m for m in MECHANISMS if m != right))
     settings: list[tuple[str, float, float | None]] = [(m, e, None) for m in both for e in effects]
     settings += [] if led else [(right, 0.0, sd) for sd in limits]
