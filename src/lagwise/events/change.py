@@ -13,6 +13,7 @@ import pandas as pd
 from scipy.special import stdtrit
 
 from lagwise.core.claim import Claim, Measured
+from lagwise.core.claim import told as reading
 from lagwise.core.effects import EffectTable, effects_frame
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
@@ -219,7 +220,7 @@ def claim(change: Change) -> Claim:
         told |= {f"left_{k}": Measured(float(n), "events") for k, n in steps.left.items()}
         compared = change.compared
     except ModelError as error:
-        return Claim("followed", "", "none", told | {"why": str(error)})
+        return Claim("followed", "", "none", told | {"why": reading(error.what).reason or str(error)})
     told |= {f"because_{k or 'unsaid'}": Measured(float(n), "events") for k, n in because(change).items()}
     told |= {
         "left_thin": Measured(float(compared.events.sum() - compared.n[-1]), "events"),

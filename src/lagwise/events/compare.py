@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 from scipy.special import expit
 
+from lagwise.core.claim import coded
 from lagwise.core.errors import ModelError
 from lagwise.events.history import Steps
 
@@ -70,13 +71,13 @@ def compare(
         When no event is at risk, or none has comparable steps without one.
     """
     if not steps.had.any():
-        raise ModelError("no event has three earlier ratings and another one after it")
+        raise ModelError(coded("no event has three earlier ratings and another one after it", "few_ratings"))
     beta = propensity(steps.X, steps.had, np.ones(len(steps.had)))
     logit = steps.X @ beta
     events = steps.had & comparable(steps, logit)
     events = events if only is None else events & only
     if not events.any():
-        raise ModelError("no event has comparable steps without one")
+        raise ModelError(coded("no event has comparable steps without one", "none_alike"))
     values, expected = _estimates(
         steps, events, logit[:, None], _Less(np.ones(len(logit), dtype=int), np.zeros(1, dtype=int)), first
     )

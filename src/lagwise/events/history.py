@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from lagwise.core.claim import coded
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
 from lagwise.core.variable import JUMP
@@ -134,7 +135,9 @@ def steps_of(
     at_risk = (known.count >= EARLIER) & (known.age < STALE) & (given.step <= after[code])
     at_risk[np.flatnonzero(np.diff(code, append=-1))] = False
     if not at_risk.any():
-        raise ModelError("no step has three earlier ratings and another one after it")
+        raise ModelError(
+            coded("no step has three earlier ratings and another one after it", "nobody_at_risk")
+        )
     rows = np.flatnonzero(at_risk)
     everybody = float(known.mean[rows].mean())
     away, day = known.mean - everybody, given.at

@@ -36,13 +36,12 @@ LEFT = {
     "left_thin": "with most of the {step}s after it unrated",
 }
 NONE = {
-    "no event has three earlier ratings and another one after it": "none has three ratings before it and "
-    "another after it",
-    "no step has three earlier ratings and another one after it": "nobody at risk of it has three ratings of "
-    "{outcome} and another after them",
-    "no event has comparable steps without one": "no {step} without it is like those with it: near on the "
-    "calendar, and as likely by its history",
+    "few_ratings": "none has three ratings before it and another after it",
+    "nobody_at_risk": "nobody at risk of it has three ratings of {outcome} and another after them",
+    "none_alike": "no {step} without it is like those with it: near on the calendar, and as likely by its "
+    "history",
 }
+"""Why nothing can be compared, by reason code."""
 
 
 FIRST_OF_ALL = ("unsaid", "pain", "other", "planned")
