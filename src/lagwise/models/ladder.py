@@ -148,11 +148,14 @@ def require_spread(design: Design) -> None:
         label = outcome_label(design.outcome, design.asked.variable)
     means = np.bincount(design.person, weights=design.y) / np.bincount(design.person)
     if np.abs(design.y - means[design.person]).max() <= ROUNDING * max(1.0, np.abs(design.y).max()):
-        still = "does not vary within anybody"
-        if np.ptp(design.y) == 0:
-            still = f"is {design.y[0]:g} in every row that can be used"
+        same = np.ptp(design.y) == 0
         raise ModelError(
-            f"{label} {still}, so there is nothing to explain",
+            (
+                f"{label} is {design.y[0]:g} in every row that can be used"
+                if same
+                else f"{label} does not vary within anybody"
+            )
+            + ", so there is nothing to explain",
             mend=f"Check that the {design.asked.name} column holds the ratings.",
         )
     if design.n_steps <= len(design.names) + 2:
