@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import cache
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -140,6 +141,7 @@ def report(
         )
 
     tell(shares["read"], STAGES["read"])
+    begin(helper, _ready)
     caseload = read(folder)
     tell(shares["panel"], STAGES["panel"])
     panel = build_panel(caseload)
@@ -319,6 +321,12 @@ def _fit_all(
         fits.append(_guarded("lags", panel, lambda: fit_lags(panel)))
         fits.append(_guarded("dose", panel, lambda: fit_dose(panel)))
     return fits, also
+
+
+def _ready() -> None:
+    """Loads what the helper is going to need, while this process reads."""
+    for name in ("models.rated", "models.flare", "challenges", "say.challenge"):
+        import_module(f"lagwise.{name}")
 
 
 def _joint(panel: Panel) -> Fit:
