@@ -187,6 +187,8 @@ def test_modules_have_one_shape():
         assert text(words, "question", voice).endswith("?")
         assert text(words, "limits", voice).endswith(".")
         assert "erdict" in module.run.__doc__
+        asks = "context.bayes" in Path(module.__file__).read_text("utf-8")
+        assert asks == getattr(module, "HERE", False), "the posterior does not travel to a second process"
 
 
 def sentences(source: str) -> list[str]:
