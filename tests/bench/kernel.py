@@ -50,8 +50,9 @@ def median_seconds(run: Callable[[], object], repeats: int) -> float:
 
 
 def lmer(y: np.ndarray, X: np.ndarray, person: np.ndarray, repeats: int) -> tuple[float, float, float] | None:
-    """Median seconds, slope and REML criterion of lme4's lmer; None without Rscript."""
-    if shutil.which("Rscript") is None:
+    """Median seconds, slope and REML criterion of lme4's lmer; None without Rscript or lme4."""
+    there = ["Rscript", "-e", 'quit(status = !requireNamespace("lme4", quietly = TRUE))']
+    if shutil.which("Rscript") is None or subprocess.run(there, check=False).returncode:
         return None
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "d.csv"
@@ -104,7 +105,7 @@ def main() -> int:
         size = f"{len(y):>7,} rows, {columns} columns, random slope"
         theirs = lmer(y, X, person, max(3, repeats // 3))
         if theirs is None:
-            print(f"{size}: lme4 not compared, Rscript is not installed")
+            print(f"{size}: lme4 not compared, Rscript or its package lme4 is not installed")
         else:
             ratio = theirs[0] / seconds
             missed += ratio < 10
