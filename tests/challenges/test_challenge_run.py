@@ -63,13 +63,14 @@ def test_all_run_in_registry_order_with_everything_filled(everything):
 
 
 def test_neither_only_nor_a_helper_changes_numbers(everything):
-    some, told = ["shuffled_load", "same_week_answer", "measurement", "prior"], []
+    some, told = ["same_week_answer", "does_pain_drive_load", "rating_error", "pre_exposure_outcome"], []
+    some += ["shuffled_load", "prior", "known_truth_at_your_size", "measurement"]
     with processes(1) as helper:
         alone = challenge(
             drawn(SMALL), fitted(SMALL), only=some, helper=helper, progress=lambda *a: told.append(a), **QUICK
         )
-    assert [r.name for r in alone] == ["same_week_answer", "shuffled_load", "prior", "measurement"]
-    assert told[0] == ("measurement", 0, 4) and [i for _, i, _ in told] == [0, 1, 2, 3]
+    assert [r.name for r in alone] == some
+    assert told[0] == ("measurement", 0, 8) and [i for _, i, _ in told] == [*range(8)]
     for one in alone:
         assert (
             one.numbers.equals(everything[one.name].numbers) and one.sentence == everything[one.name].sentence

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, fields
 from functools import cached_property
@@ -13,6 +13,8 @@ import numpy as np
 import pandas as pd
 
 from lagwise.challenges.estimate import Answer, answer
+from lagwise.challenges.work import map_tasks
+from lagwise.core.aside import begin_each
 from lagwise.core.claim import NOTHING, Claim, Measured, said
 from lagwise.core.errors import ModelError
 from lagwise.core.question import Outcome
@@ -72,7 +74,7 @@ class Context:
     `fit` is the mixed (or within-person) fit, `bayes` an ordinal fit when there is one. `draws` is the number
     of shuffles or resamples; `quick` asks for fewer simulations. `executor` runs independent tasks elsewhere.
     `region` is each person's painful region, where known. `joint_fit` is from `fit_rated`, where it was
-    fitted already.
+    fitted already. `helper` is a second process that takes tasks too.
     """
 
     panel: Panel
@@ -84,10 +86,18 @@ class Context:
     executor: Executor | None = None
     region: dict[str, str] | None = None
     joint_fit: Fit | None = None
+    helper: Executor | None = None
 
     def __getstate__(self) -> dict[str, Any]:
-        """What is sent to another process: what it was made of, not what was worked out since."""
-        return {one.name: getattr(self, one.name) for one in fields(self)}
+        """What is sent to another process: what it was made of, not what was worked out since, nor the
+        helper."""
+        return {one.name: getattr(self, one.name) for one in fields(self)} | {"helper": None}
+
+    def each[Task, Result](self, fn: Callable[[Task], Result], tasks: Sequence[Task]) -> list[Result]:
+        """`map_tasks` by the executor, or shared with the helper where there is one."""
+        if self.helper is None:
+            return map_tasks(fn, tasks, self.executor)
+        return begin_each(self.helper, fn, [(task,) for task in tasks])()
 
     def seed_of(self, name: str) -> np.random.SeedSequence:
         """The seed of the challenge called `name`; it does not depend on which others run."""

@@ -11,7 +11,7 @@ import pandas as pd
 from lagwise.challenges.context import Context, Found, about_later_load, intervals
 from lagwise.challenges.estimate import middle
 from lagwise.challenges.small_world import COLUMNS, MECHANISMS, Cell, World, ratings, simulate, world_of
-from lagwise.challenges.work import map_tasks, seeds
+from lagwise.challenges.work import seeds
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError
 from lagwise.core.numbers import decimals
@@ -67,7 +67,7 @@ def run(context: Context) -> Found:
     world = world_of(context.panel, context.design, p.column, p.size, context.joint)
     right = MECHANISMS[0] if led else RIGHT[p.pain_adjusted]
     cells = _cells(context, world, right, (noise.error_sd.low, noise.error_sd.high))
-    tables = map_tasks(partial(simulate, world), cells, context.executor)
+    tables = context.each(partial(simulate, world), cells)
     every = [s for c, t in zip(cells, tables, strict=True) for s in _summaries(c, t, p.size)]
     found = pd.DataFrame(every)
     leads = found["joint"] == (led is not None)

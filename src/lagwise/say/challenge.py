@@ -195,9 +195,10 @@ def challenge(
     results: dict[int, Challenge] = {}
     with open_executor(workers, cluster) as executor:
         context = Context(
-            panel, fit, bayes, seed, draws, quick, executor, _regions(people, panel.study), joint
-        )
-        aside, light = helper if executor is None else None, replace(context, bayes=None)
+            panel, fit, bayes, seed, draws, quick, executor, _regions(people, panel.study), joint,
+            helper if executor is None else None,
+        )  # fmt: skip
+        aside, light = context.helper, replace(context, bayes=None)
         doing = [_begun(entry, context, light, aside) for entry in entries]
         for i, at in enumerate(range(n) if aside is None else range(n)[::-1]):
             if progress is not None:
