@@ -166,8 +166,8 @@ def challenge(
         The caseload's people table; its `region` tells which exercise group bears on whose pain.
     progress : callable(name, i, n), optional
     helper : concurrent.futures.Executor, optional
-        Another process, which takes challenges from the first on while this one takes them from the last;
-        not beside `workers` or a cluster. The numbers do not depend on it.
+        Another process, which takes challenges from the first on while this one takes them from the last,
+        after those that only it can do; not beside `workers` or a cluster. The numbers do not depend on it.
 
     Returns
     -------
@@ -200,7 +200,9 @@ def challenge(
         )  # fmt: skip
         aside, light = context.helper, replace(context, bayes=None)
         doing = [_begun(entry, context, light, aside) for entry in entries]
-        for i, at in enumerate(range(n) if aside is None else range(n)[::-1]):
+        first = [at for at in range(n)[::-1] if getattr(entries[at], "HERE", False)]
+        order = range(n) if aside is None else [*first, *(at for at in range(n)[::-1] if at not in first)]
+        for i, at in enumerate(order):
             if progress is not None:
                 progress(entries[at].NAME, i, n)
             results[at] = doing[at]()
