@@ -70,7 +70,9 @@ def test_neither_only_nor_a_helper_changes_numbers(everything):
             drawn(SMALL), fitted(SMALL), only=some, helper=helper, progress=lambda *a: told.append(a), **QUICK
         )
     assert [r.name for r in alone] == some
-    assert told[:2] == [("prior", 0, 8), ("measurement", 1, 8)] and [i for _, i, _ in told] == [*range(8)]
+    assert told[:2] == [("prior", 0, 8), ("known_truth_at_your_size", 1, 8)] and [i for _, i, _ in told] == [
+        *range(8)
+    ]
     for one in alone:
         assert (
             one.numbers.equals(everything[one.name].numbers) and one.sentence == everything[one.name].sentence
@@ -188,8 +190,9 @@ def test_modules_have_one_shape():
         assert text(words, "question", voice).endswith("?")
         assert text(words, "limits", voice).endswith(".")
         assert "erdict" in module.run.__doc__
-        asks = "context.bayes" in Path(module.__file__).read_text("utf-8")
-        assert asks == getattr(module, "HERE", False), "the posterior does not travel to a second process"
+        source = Path(module.__file__).read_text("utf-8")
+        asks = "context.bayes" in source or "context.each" in source
+        assert asks == getattr(module, "HERE", False), "neither posterior nor helper goes to a second process"
 
 
 def sentences(source: str) -> list[str]:

@@ -17,6 +17,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.numbers import decimals
 
 NAME = "known_truth_at_your_size"
+HERE = True
 CASELOADS, QUICK, LONG = 500, 200, 5_000
 """Caseloads in each setting; fewer when quick, and in records of more than so many person-steps."""
 JOINT, JOINT_QUICK = (50, 15), (16, 6)

@@ -200,7 +200,7 @@ def challenge(
         )  # fmt: skip
         aside, light = context.helper, replace(context, bayes=None)
         doing = [_begun(entry, context, light, aside) for entry in entries]
-        first = [at for at in range(n)[::-1] if getattr(entries[at], "HERE", False)]
+        first = [at for at in range(n) if getattr(entries[at], "HERE", False)]
         order = range(n) if aside is None else [*first, *(at for at in range(n)[::-1] if at not in first)]
         for i, at in enumerate(order):
             if progress is not None:
