@@ -17,8 +17,8 @@ class Entry(Protocol):
 
     A function `applies(study)` beside it may give the reason why a study does not ask what it is about, ''
     where it does, and `HERE = True` says that it is for the first process: it needs the posterior, which is
-    too large to be sent, or shares its own work. `run` gives numbers and enums; `lagwise.say` puts them into words. One from outside
-    holds its words itself (`lagwise.say.challenge.attempt`).
+    too large to be sent, or shares its own work. `run` gives numbers and enums; `lagwise.say` puts them into
+    words. One from outside holds its words itself (`lagwise.say.challenge.attempt`).
     """
 
     NAME: str
