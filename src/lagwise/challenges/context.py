@@ -25,6 +25,7 @@ from lagwise.models.design import Design, design
 from lagwise.models.rated_data import rated_data
 from lagwise.models.rated_fit import RatedFit, fit_joint
 from lagwise.models.rows import column_of, planned_contrast
+from lagwise.panel.arrays import evenly
 
 MANY = 400
 """People beyond whom a challenge that makes hundreds of records, or fits, asks some people alone."""
@@ -203,7 +204,7 @@ class Context:
         d, p = self.design, self.primary
         if d.n_people <= MANY:
             return d, p.answer, {}
-        drawn = d.of(np.unique(np.linspace(0, d.n_people - 1, MANY).astype(int)))
+        drawn = d.of(evenly(d.n_people, MANY))
         asked = {"asked": Measured(drawn.n_people, "people")}
         return drawn, answer(drawn, p.column, p.size), asked
 

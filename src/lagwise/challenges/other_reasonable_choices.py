@@ -37,6 +37,7 @@ from lagwise.core.results import Panel
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import design
 from lagwise.models.within import few, fixed_many, within_many
+from lagwise.panel.arrays import evenly
 
 NAME = "other_reasonable_choices"
 SHIFTS, QUICK = 199, 99
@@ -179,7 +180,7 @@ def slid(
     within people."""
     people = np.unique(panel.frame["person"].to_numpy(dtype=object).astype(str))
     share = np.vstack([np.zeros(len(people)), rng.random((shifts, len(people)))])
-    chosen = [every[i] for i in np.unique(np.linspace(0, len(every) - 1, min(JOINT, len(every))).astype(int))]
+    chosen = [every[i] for i in evenly(len(every), JOINT)]
     used, ts = [], []
     load = panel.study.variables[question.term].whole
     for i, plan in enumerate(chosen):

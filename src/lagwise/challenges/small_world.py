@@ -21,6 +21,7 @@ from lagwise.models.rated_fit import RatedFit, fit_joint
 from lagwise.models.rating_noise import RatingNoise, rating_noise
 from lagwise.models.rows import limits
 from lagwise.models.within import fit_within
+from lagwise.panel.arrays import evenly
 from lagwise.panel.derive import load_columns, split_parts, usual_load, usual_within
 
 MECHANISMS = ("outcome first", "load first")
@@ -172,7 +173,7 @@ def _of_joint(
         return None, np.empty(0, dtype=int)
     m = len(joint.data.people)
     if m > PEOPLE:
-        data = joint.data.take(np.unique(np.linspace(0, m - 1, PEOPLE).astype(int)))
+        data = joint.data.take(evenly(m, PEOPLE))
         joint = replace(joint, data=data, spread=joint.spread * m / PEOPLE)
     return joint, np.concatenate([place[named[p]][place[named[p]] >= 0] for p in joint.data.people])
 

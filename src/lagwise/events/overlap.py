@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.events.single import phases
-from lagwise.models.design import ROUNDING
+from lagwise.models.estimable import ROUNDING
 
 
 def overlap(step: Sequence[int], value: Sequence[float], starts: Sequence[int]) -> pd.DataFrame:

@@ -12,7 +12,8 @@ from lagwise.core.errors import ModelError
 from lagwise.events.autoregressive import LIMIT, correlations, gaps, whitened
 from lagwise.events.single import LEAST
 from lagwise.models.crossproducts import CrossProducts, stacked
-from lagwise.models.design import ROUNDING, centred_on_people
+from lagwise.models.design import centred_on_people
+from lagwise.models.estimable import ROUNDING
 from lagwise.models.estimates import Estimates, Structure
 from lagwise.models.kernel import fit
 from lagwise.models.ladder import EDGE

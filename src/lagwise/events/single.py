@@ -13,7 +13,7 @@ from scipy.special import stdtr, stdtrit
 from lagwise.core.errors import ModelError
 from lagwise.core.study import INTERVAL
 from lagwise.events.autoregressive import LIMIT, gaps, whitened
-from lagwise.models.design import ROUNDING
+from lagwise.models.estimable import ROUNDING
 from lagwise.models.rows import spread
 
 LEAST = 3

@@ -13,7 +13,8 @@ from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Caseload, Panel
 from lagwise.core.terms import whole
-from lagwise.models.design import SPARE, VARY_PEOPLE, Design, available, design, exposure_columns
+from lagwise.models.design import SPARE, Design, available, design, exposure_columns
+from lagwise.models.estimable import VARY_PEOPLE
 
 Level = Literal["main", "psychosocial", "description", "nothing"]
 Code = Literal[

@@ -7,7 +7,8 @@ import pandas as pd
 
 from lagwise.core.claim import said
 from lagwise.core.question import held_column
-from lagwise.models.design import ROUNDING, Design, centred_on_people, moving
+from lagwise.models.design import Design, centred_on_people, moving
+from lagwise.models.estimable import ROUNDING
 
 NEAR = 0.7
 """Correlation within people from which two columns count as near-collinear (Dormann et al. 2013,

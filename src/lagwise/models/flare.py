@@ -28,6 +28,7 @@ from lagwise.models.gates import failed, gate_frame, gate_row, made
 from lagwise.models.onsets import Counts, agreement, at_risk_panel, counts, definitions
 from lagwise.models.predict import flare_prediction
 from lagwise.models.rows import column_of, planned_contrast, rung_table
+from lagwise.panel.arrays import evenly
 
 LARGE_OR = 3.0
 """An odds ratio per within-person SD beyond this is rare in prospective data and worth a second look at the
@@ -177,7 +178,7 @@ def _some_people(panel: Panel) -> Panel:
     people = panel.frame["person"].unique()
     if len(people) <= PREDICTED:
         return panel
-    kept = people[np.linspace(0, len(people) - 1, PREDICTED).astype(int)]
+    kept = people[evenly(len(people), PREDICTED)]
     frame, blocks = (f[f["person"].isin(kept)].reset_index(drop=True) for f in (panel.frame, panel.blocks))
     return replace(panel, frame=frame, blocks=blocks)
 

@@ -11,7 +11,8 @@ from lagwise.core.claim import said
 from lagwise.core.errors import ModelError
 from lagwise.core.words import outcome_label
 from lagwise.models.crossproducts import CrossProducts, stacked
-from lagwise.models.design import ROUNDING, Design
+from lagwise.models.design import Design
+from lagwise.models.estimable import ROUNDING
 from lagwise.models.estimates import Estimates, Structure, picked
 from lagwise.models.kernel import fit
 

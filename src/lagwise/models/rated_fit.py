@@ -12,6 +12,7 @@ from scipy.optimize import minimize
 
 from lagwise.models.rated_data import RatedData
 from lagwise.models.rated_likelihood import NAMES, STEP, Likelihood, Point, filtered, start_of
+from lagwise.panel.arrays import evenly
 
 LEAST_DF = 3.0
 ROBUST = 20
@@ -110,7 +111,7 @@ def fit_joint(
     """
     m = len(data.people)
     if near is None and m > 2 * SAMPLE:
-        some = fit_joint(data.take(np.unique(np.linspace(0, m - 1, SAMPLE).astype(int))), held=held)
+        some = fit_joint(data.take(evenly(m, SAMPLE)), held=held)
         near = replace(some, spread=some.spread * SAMPLE / m, bend=some.bend * m / SAMPLE)
     at = Likelihood(data)
     free = start_of(data) if near is None else near.free.copy()

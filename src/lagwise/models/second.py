@@ -13,6 +13,7 @@ from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.estimates import Estimates
 from lagwise.models.kernel import deviance_at, fit
 from lagwise.models.ladder import Rung
+from lagwise.panel.arrays import evenly
 
 if TYPE_CHECKING:
     from statsmodels.regression.mixed_linear_model import MixedLM, MixedLMParams
@@ -113,7 +114,7 @@ def _compared(rung: Rung) -> tuple[CrossProducts, Estimates, np.ndarray, dict[st
     design, people = rung.design, rung.design.n_people
     n = max(PEOPLE, people * ENOUGH // design.n_steps)
     if design.n_steps > ENOUGH and n < people:
-        drawn = np.unique(np.linspace(0, people - 1, n).astype(int))
+        drawn = evenly(people, n)
         rows = np.isin(design.person, drawn)
         Z = rung.person_columns[rows]
         cross = CrossProducts.build(design.y[rows], design.X[rows], Z, design.person[rows])

@@ -13,7 +13,8 @@ from lagwise.core.claim import said
 from lagwise.core.errors import ModelError
 from lagwise.models.cluster import ClusterFit, cluster_many, fit_clustered
 from lagwise.models.crossproducts import SINGULAR, CrossProducts, stacked
-from lagwise.models.design import ROUNDING, Design, centred_on_people, estimable
+from lagwise.models.design import Design, centred_on_people
+from lagwise.models.estimable import ROUNDING, estimable
 from lagwise.models.estimates import Contrasts, picked
 from lagwise.models.kernel import fit
 from lagwise.models.ladder import require_spread

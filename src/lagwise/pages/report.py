@@ -165,7 +165,8 @@ def report(
         joint = [begin(helper, _joint, one) if load_known(one) else None for one in questions]
         few = {"simulations": QUICK_SIMULATIONS} if quick else {}
         # Where the helper has a joint model and nothing is sampled here, flare-ups are for this process.
-        flares = cache(begin(None if quick and joint[0] else helper, _flares, panel, few))
+        here = helper is None or (quick and joint[0] is not None)
+        flares = cache(begin(None if here else helper, _flares, panel, few))
         after = followed(panel, seed, quick, helper)
         fits, also = _fit_all(
             questions,
@@ -173,7 +174,7 @@ def report(
             lambda share, text: tell(start + width * share, text),
             ordinal={} if quick else {"draws": draws, "chains": chains, "seed": seed},
             helper=helper,
-            meanwhile=flares if quick or helper is None else lambda: None,
+            meanwhile=flares if here else lambda: None,
         )
         tell(shares["challenges"], STAGES["challenges"])
         checks = challenge(

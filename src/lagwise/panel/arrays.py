@@ -14,6 +14,11 @@ import pandas as pd
 from lagwise.core.results import Caseload
 
 
+def evenly(n: int, most: int) -> np.ndarray:
+    """Positions of `most` of `n`, evenly from the first to the last; all where they are no more."""
+    return np.unique(np.linspace(0, n - 1, min(n, most)).astype(int))
+
+
 def spread(words: Sequence[str] | np.ndarray, codes: np.ndarray) -> pd.Series:
     """A text column from (n,) codes into a few words."""
     return pd.Series(pd.array(list(words), dtype="str").take(codes))

@@ -14,7 +14,8 @@ from lagwise.core.gate import flare_gate, gate_for
 from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.models.crossproducts import CrossProducts
-from lagwise.models.design import Design, design, estimable
+from lagwise.models.design import Design, design
+from lagwise.models.estimable import estimable
 from lagwise.models.estimates import picked
 from lagwise.models.ladder import climb_many, require_spread
 from lagwise.models.rows import column_of, limits, planned_contrast

@@ -93,8 +93,8 @@ def tables_csv(findings: Findings) -> dict[str, str]:
         "effects.csv": csv_text(columns, ([getattr(r, c) for c in columns] for r in findings.effects)),
         "challenges.csv": csv_text(TRIED, map(_of, findings.challenges)),
         "attempts.csv": csv_text(("kind", "outcome", *TRIED), tried) if tried else "",
-        "each-person.csv": table_csv(people) if people else "",
-        "stretches.csv": table_csv(stretches) if stretches else "",
+        "each-person.csv": "" if people is None else table_csv(people),
+        "stretches.csv": "" if stretches is None else table_csv(stretches),
     }
     return {name: text for name, text in out.items() if text}
 
