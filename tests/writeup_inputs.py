@@ -85,7 +85,7 @@ def caseload(study: Study = STUDY, *, quarantine: pd.DataFrame | None = None) ->
          "used": [300, 210 - len(bad)], "quarantined": [0, len(bad)]}
     )  # fmt: skip
     remarks = pd.DataFrame(columns=["code", "table", "column", "count", "examples", "meaning", "mend"])
-    return Caseload(study, **empty, quarantine=bad, counts=counts, remarks=remarks, data_hash="ab" * 32)
+    return Caseload(study, **empty, quarantine=bad, counts=counts, remarks=remarks, read_hash="ab" * 32)
 
 
 def effect(term: str, values: tuple[float, float, float], *, study: Study = STUDY, **other) -> dict:

@@ -44,7 +44,7 @@ def hand():
             frame[date] = pd.to_datetime(frame[date])
         frames[name] = frame.assign(person=frame["person"].astype("str"), row=np.arange(2, len(frame) + 2))
     empty = pd.DataFrame()
-    caseload = Caseload(Study("hand"), **frames, quarantine=empty, counts=empty, remarks=empty, data_hash="")
+    caseload = Caseload(Study("hand"), **frames, quarantine=empty, counts=empty, remarks=empty, read_hash="")
     return caseload, build_panel(caseload)
 
 

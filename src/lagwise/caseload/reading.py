@@ -203,7 +203,7 @@ def assembled(
         quarantine=_together([one.quarantine for one in reads.values()], empty_quarantine()),
         counts=pd.DataFrame(counts, columns=list(COUNTS)),
         remarks=remarks_frame(remarks),
-        data_hash=data_hash,
+        read_hash=data_hash,
         folder=folder,
         lost=_together([one.lost for one in reads.values()], empty_lost()),
     )

@@ -59,11 +59,11 @@ class Caseload(Shown):
     used. `counts` has one row per table: table, file; read, used, quarantined (rows); cells_read, cells_used,
     cells_quarantined (filled cells among the rows used). `remarks` has one row per thing noticed but kept
     (ignored columns, contradictions, repairs): code, table, column, count, examples, meaning, mend.
-    `data_hash` is the SHA-256 over the bytes of all files read, or over the cells of frames. A copy with
-    other tables (`dataclasses.replace`) gets a hash of its own, over the cells of its tables, and so do
-    findings of tables changed in place; `hashed` holds the tables it was taken of. `lost` places what was set
-    aside of sessions, check-ins, weeks and events, for sums that it is missing from: table, row, person,
-    date, and column, which is empty for a whole row; person or date are missing where unreadable.
+    `data_hash` is the SHA-256 over the bytes of all files read, or over the cells of frames: `read_hash`, as
+    long as the tables hold what `hashed` holds, and one over their cells where they were changed. `lost`
+    places what was set aside of sessions, check-ins, weeks and events, for sums that it is missing from:
+    table, row, person, date, and column, which is empty for a whole row; person or date are missing where
+    unreadable.
     """
 
     _shown = "show_records.caseload"
@@ -77,20 +77,26 @@ class Caseload(Shown):
     quarantine: pd.DataFrame
     counts: pd.DataFrame
     remarks: pd.DataFrame
-    data_hash: str
+    read_hash: str
     folder: str = ""
     lost: pd.DataFrame = field(default_factory=_empty)
     hashed: tuple[pd.DataFrame, ...] = field(default=(), repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        """Hash again where the tables hold other things than those the hash was taken of, as after
-        `dataclasses.replace`; kept are copies of them, which share memory until something is changed."""
+        """Keep copies of the tables as they were read, which share memory until something is changed."""
+        if not self.hashed:
+            kept = tuple(getattr(self, name).copy(deep=False) for name in TABLES)
+            object.__setattr__(self, "hashed", kept)
+
+    @property
+    def data_hash(self) -> str:
+        """The hash of the tables as they are now."""
+        then = dict(zip(TABLES, self.hashed, strict=True))
         now = {name: getattr(self, name) for name in TABLES}
-        if self.hashed and not all(a.equals(b) for a, b in zip(self.hashed, now.values(), strict=True)):
-            then = dict(zip(TABLES, self.hashed, strict=True))
-            if (new := content_hash(now)) != content_hash(then):
-                object.__setattr__(self, "data_hash", new)
-        object.__setattr__(self, "hashed", tuple(frame.copy(deep=False) for frame in now.values()))
+        if all(frame.equals(then[name]) for name, frame in now.items()):
+            return self.read_hash
+        new = content_hash(now)
+        return self.read_hash if new == content_hash(then) else new
 
     def summary(self) -> pd.DataFrame:
         """One row per table: file; rows read, used and quarantined; filled cells of used rows likewise."""

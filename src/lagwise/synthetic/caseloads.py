@@ -171,7 +171,7 @@ def assemble(found: Mapping[str, pd.DataFrame], study: Study) -> Caseload:
         quarantine=empty_quarantine(),
         counts=pd.DataFrame(counts, columns=list(COUNTS)),
         remarks=remarks_frame([]),
-        data_hash=digest.hexdigest(),
+        read_hash=digest.hexdigest(),
         lost=empty_lost(),
     )
 

@@ -230,7 +230,7 @@ def _provenance(
         python=platform.python_version(),
         platform=f"{platform.system()} {platform.machine()}, {sys.implementation.name}",
         packages={name: _version(name) for name in PACKAGES},
-        data_hash=replace(caseload).data_hash,
+        data_hash=caseload.data_hash,
         made_on=dt.datetime.now(dt.UTC).date().isoformat(),
         settings=plain(settings),
         seconds=seconds,
