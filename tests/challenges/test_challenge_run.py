@@ -163,13 +163,6 @@ def test_ten_times_the_scale_gives_ten_times_the_numbers_and_the_same_verdicts(e
             assert np.allclose(was, now, rtol=1e-3, atol=1e-3, equal_nan=True), one.name
 
 
-def test_progress_is_told_before_each():
-    told = []
-    challenge(drawn(SMALL), fitted(SMALL), only=["same_week_answer", "does_pain_drive_load"],
-              progress=lambda *a: told.append(a))  # fmt: skip
-    assert told == [("same_week_answer", 0, 2), ("does_pain_drive_load", 1, 2)]
-
-
 def test_an_unknown_name_is_refused():
     with pytest.raises(LagwiseError, match="no challenge called 'nonsense'"):
         named(["nonsense"])

@@ -71,15 +71,3 @@ def test_the_light_fit_has_the_primary_row_and_the_adjustments_of_the_mixed_fit(
     assert light.settings["exposures"] == full.settings["exposures"]
     both = full.tables["adjustments"].set_index("pain_adjusted")["estimate"].astype(float).to_dict()
     assert light.tables["adjustments"].set_index("pain_adjusted")["estimate"].to_dict() == pytest.approx(both)
-
-
-def test_tricks_build_in_what_they_say():
-    panels = {
-        name: caseload(TRICKS[name], 60, 40, 1)
-        for name in ("none", "hidden cause", "hidden weeks", "leaving")
-    }
-    assert panels["hidden cause"].frame["stress"].isna().all()
-    assert panels["none"].frame["stress"].notna().any()
-    gone = {name: p.frame["pain"].isna().mean() for name, p in panels.items()}
-    assert gone["hidden weeks"] > gone["none"] + 0.05
-    assert len(panels["leaving"].frame) < 0.8 * len(panels["none"].frame)

@@ -81,21 +81,6 @@ def test_the_propensity_is_a_penalised_logistic_regression(steps):
     np.testing.assert_allclose(slope, RIDGE * np.r_[0, beta[1:]], atol=1e-5)
 
 
-def test_the_jackknife_leaves_out_each_person(steps):
-    found, told = compare(steps, 4), 0
-    people = np.unique(steps.person)
-    assert len(found.left_out) == len(people)
-    for p in people:
-        kept = steps.person != p
-        again = compare(steps.take(kept), 4, only=found.events[kept], jackknife=False)
-        if again.events.sum() == found.events[kept].sum():
-            told += 1
-            assert np.isclose(found.left_out, again.values, rtol=1e-5).all(axis=(1, 2)).any()
-    assert told > len(people) / 2
-    spread = found.left_out.std(axis=0, ddof=0) * np.sqrt(len(people) - 1)
-    np.testing.assert_allclose(found.std_error, spread)
-
-
 @pytest.mark.parametrize("case", ["another order", "other names", "ten times the scale"])
 def test_what_must_not_matter_does_not(case):
     before, rng = panel(replace(WORLD, people=25, weeks=16), 12), np.random.default_rng(0)

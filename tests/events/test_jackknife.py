@@ -39,3 +39,5 @@ def test_each_row_is_the_estimate_without_that_person(cells, monkeypatch):
         if kept:  # without this person an event may have no comparable steps any more
             np.testing.assert_allclose(row, alone.values, atol=1e-9)
     assert kept
+    spread = found.left_out.std(axis=0, ddof=0) * np.sqrt(len(people) - 1)
+    np.testing.assert_allclose(found.std_error, spread)

@@ -7,7 +7,7 @@ import pytest
 from lagwise.core.errors import ModelError
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import design_from
-from lagwise.models.kernel import deviance_at, fit
+from lagwise.models.kernel import fit
 from lagwise.models.within import fixed_many
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -71,46 +71,6 @@ def test_agrees_with_lme4_and_lmerTest(data, model, structure, method, printed):
         np.testing.assert_allclose(c.std_error[0], row["std_error"], rtol=1e-6)
         if theta.min() > 1e-4:
             np.testing.assert_allclose(c.df[0], row["df"], rtol=2e-4)
-
-
-@pytest.mark.parametrize("structure", ["intercept", "uncorrelated", "correlated"])
-@pytest.mark.parametrize("method", ["reml", "ml"])
-def test_exact_hessian_is_that_of_the_deviance(structure, method):
-    y, X, Z, person = made(np.random.default_rng(2))
-    cross = CrossProducts.build(y, X, Z, person)
-    e = fit(cross, structure, method)
-    k, step = e.theta.shape[1], 1e-3
-    unit = np.sqrt((Z**2).mean(axis=0))[[0] if k == 1 else [0, 1] if k == 2 else [0, 1, 1]]
-
-    def at(move):
-        return deviance_at(cross, e.theta + move / unit, structure, method)[0]
-
-    for i in range(k):
-        for j in range(k):
-            a, b = np.eye(k)[i] * step, np.eye(k)[j] * step
-            numeric = (at(a + b) - at(a - b) - at(b - a) + at(-a - b)) / (4 * step**2)
-            np.testing.assert_allclose(e.hessian[0, i, j], numeric, rtol=1e-3, atol=1e-2)
-            assert at(a) >= e.deviance[0] - 1e-9
-
-
-def test_deviance_is_that_of_the_dense_normal_likelihood():
-    y, X, Z, person = made(np.random.default_rng(3), people=6, steps=5)
-    theta = np.array([[0.8, -0.2, 0.5]])
-    L = np.array([[0.8, 0], [-0.2, 0.5]])
-    V = np.eye(len(y))
-    for i in range(6):
-        at = np.flatnonzero(person == i)
-        V[np.ix_(at, at)] += Z[at] @ L @ L.T @ Z[at].T
-    W = np.linalg.inv(V)
-    beta = np.linalg.solve(X.T @ W @ X, X.T @ W @ y)
-    n, p, r = len(y), 4, y - X @ beta
-    s2 = r @ W @ r / (n - p)
-    dense = (
-        np.linalg.slogdet(V)[1] + np.linalg.slogdet(X.T @ W @ X)[1] + (n - p) * (1 + np.log(2 * np.pi * s2))
-    )
-    np.testing.assert_allclose(
-        deviance_at(CrossProducts.build(y, X, Z, person), theta, "correlated")[0], dense
-    )
 
 
 @pytest.mark.parametrize("near", ["moments", "own", "zero"])
