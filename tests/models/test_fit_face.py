@@ -13,6 +13,7 @@ from lagwise.core import engine as engines
 from lagwise.core.effects import effects_frame
 from lagwise.core.engine import ENGINES, Engine, register
 from lagwise.core.errors import LagwiseError, ModelError
+from lagwise.models import ordinal_summary
 from lagwise.models.comparison import with_headline
 from lagwise.models.ordinal_draws import ordinal_model
 from lagwise.models.priors import DEFAULT
@@ -48,7 +49,7 @@ def alike(one, other, where=""):
 
 @pytest.fixture(scope="module")
 def ordinal():
-    return lw.fit_ordinal(PANEL, draws=150, tune=200, chains=2)
+    return lw.fit_ordinal(PANEL, draws=210, tune=200, chains=2)
 
 
 @pytest.mark.mcmc
@@ -75,7 +76,7 @@ def test_a_fit_comes_back_from_its_file_as_it_was(ordinal, tmp_path):
 @pytest.mark.mcmc
 @pytest.mark.xdist_group("mcmc")
 @pytest.mark.filterwarnings("ignore")
-def test_arviz_takes_the_posterior_as_it_is_also_from_its_file(ordinal, tmp_path):
+def test_arviz_takes_the_posterior_as_it_is_also_from_its_file(ordinal, tmp_path, monkeypatch):
     import arviz as az  # here, so that no other worker of pytest loads it
 
     other = lw.fit_ordinal(PANEL, exposures=["jump"], draws=150, tune=200, chains=2)
@@ -87,8 +88,10 @@ def test_arviz_takes_the_posterior_as_it_is_also_from_its_file(ordinal, tmp_path
     moved = az.psense_summary(ordinal.posterior, var_names=["sd_slope"])
     assert moved.loc["sd_slope", "prior"] > 0
     az.plot_forest(ordinal.posterior, var_names=["beta"])
-    likelihood = ordinal.posterior["log_likelihood"]["pain_next"]
-    assert likelihood.dims == ("chain", "draw", "step")
+    assert az.loo_pit(ordinal.posterior)["pain_next"].dims == ("step",)
+    monkeypatch.setattr(ordinal_summary, "TOLD_OF_STEPS", 0)
+    large = lw.fit_ordinal(PANEL, exposures=["jump"], draws=210, tune=20, chains=2).posterior
+    assert "log_likelihood" not in large and large["posterior_predictive"]["draw"][1] == 2
 
 
 @pytest.mark.mcmc

@@ -18,6 +18,7 @@ from lagwise.models.design import Design, design, left_out
 from lagwise.models.diagnose import gates, why_not
 from lagwise.models.gates import made, refused
 from lagwise.models.ordinal import not_possible
+from lagwise.models.ordinal_summary import PREDICTED
 from lagwise.models.priors import DEFAULT, Priors, Standardised, column_scale, prior_table, standardise
 from lagwise.models.rows import common
 from lagwise.models.sampling import TARGET_ACCEPT, Chains, Progress, again_if_divergent
@@ -55,9 +56,9 @@ def fit_metric(
     Fit
         engine 'metric'. `effects`: 'per unit' rows in points for every exposure and level, the primary
         contrast and 'per SD' rows in points. `tables`: scales (quantity, mean, low, high, unit) and priors
-        (`lagwise.models.priors.prior_table`). `posterior`: DataTree with log_likelihood, log_prior,
-        posterior_predictive and observed_data, as ArviZ takes them. Not usable, with `why_not`, in the same
-        cases as the ordinal model.
+        (`lagwise.models.priors.prior_table`). `posterior`: DataTree with prior, predictive draws of both,
+        log_likelihood, log_prior, observed_data and X, as ArviZ takes them. Not usable, with `why_not`, in
+        the same cases as the ordinal model.
 
     Raises
     ------
@@ -118,21 +119,23 @@ def fit_metric(
 
 
 def _for_arviz(draws: Any, model: Any, data: Design, columns: Standardised, seed: int) -> Any:
-    """The draws with what ArviZ asks of them: log likelihood, log prior, what was seen and predictions."""
-    from pymc import stats
+    """The draws with what ArviZ asks of them: log likelihood, log prior, predictions and what went before."""
+    from pymc import sample_prior_predictive, stats
 
     for add in (stats.compute_log_likelihood, stats.compute_log_prior):
         draws = add(draws, model=model, progressbar=False)
     at = {name: values.values for name, values in draws["posterior"].data_vars.items()}
-    alpha, sd, nu, sigma = (at[name][..., None] for name in ("alpha", "sd_intercept", "nu", "sigma"))
-    eta = alpha + at["beta"] @ columns.X.T + (sd * at["z_intercept"])[..., data.person]
+    level, sd, nu, sigma = (at[name][..., None] for name in ("intercept", "sd_intercept", "nu", "sigma"))
+    eta = level + at["beta"] @ columns.X.T + (sd * at["z_intercept"])[..., data.person]
     if columns.slope is not None:
         eta += (at["sd_slope"][..., None] * at["z_slope"])[..., data.person] * columns.slope
     likely = draws["log_likelihood"].dataset
     said = eta + sigma * np.random.default_rng(seed).standard_t(nu, eta.shape)
     draws["posterior_predictive"] = likely.assign({data.outcome: (("chain", "draw", "step"), said)})
-    draws["observed_data"] = likely.isel(chain=0, draw=0, drop=True).assign({data.outcome: ("step", data.y)})
-    return draws
+    before = sample_prior_predictive(
+        PREDICTED, model=model, random_seed=seed, compile_kwargs={"mode": "FAST_COMPILE"}
+    )
+    return draws.assign(before.children)
 
 
 def metric_model(data: Design, columns: Standardised, priors: Priors) -> Any:
@@ -143,11 +146,12 @@ def metric_model(data: Design, columns: Standardised, priors: Priors) -> Any:
     step = [f"{p}:{int(s)}" for p, s in zip(data.frame["person"], data.frame["step"], strict=True)]
     coords = {"coefficient": list(columns.names), "person": list(data.people), "step": step}
     with pm.Model(coords=coords) as model:
-        alpha = pm.Normal("alpha", float(data.asked.variable.low or 0.0) + 5.0 * scale, 3.0 * scale)
+        level = pm.Normal("intercept", float(data.asked.variable.low or 0.0) + 5.0 * scale, 3.0 * scale)
         beta = pm.Normal("beta", 0.0, columns.prior_sd * unit, dims="coefficient")
         sd_intercept = pm.HalfNormal("sd_intercept", priors.intercept_sd * unit)
         z = pm.ZeroSumNormal("z_intercept", dims="person")
-        eta = alpha + pm.math.dot(columns.X, beta) + sd_intercept * z[data.person]
+        X = pm.Data("X", columns.X, dims=("step", "coefficient"))
+        eta = level + pm.math.dot(X, beta) + sd_intercept * z[data.person]
         if columns.slope is not None:
             sd_slope = pm.HalfNormal("sd_slope", priors.slope_sd * unit)
             eta = eta + sd_slope * pm.Normal("z_slope", dims="person")[data.person] * columns.slope

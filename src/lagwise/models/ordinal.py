@@ -67,8 +67,8 @@ def fit_ordinal(
         scales, ppc, prior_predictive, priors (see `summarise`). `posterior`: DataTree with named dimensions,
         which ArviZ takes as it is (forest plots, `az.loo`, `az.compare`, `az.psense_summary`): posterior,
         prior, predictive draws of both, log_prior and, up to 10 million draws times person-steps,
-        log_likelihood. Not usable, with `why_not` in words, when people are too few, ratings do not vary or a
-        gate on the chains fails.
+        log_likelihood; beyond that ratings are predicted of 400 draws. Not usable, with `why_not` in words,
+        when people are too few, ratings do not vary or a gate on the chains fails.
 
     Raises
     ------

@@ -33,9 +33,10 @@ from lagwise.models.reach import low_to_high, reach_table
 from lagwise.models.rows import common
 
 PREDICTED = 400
-"""Draws for predictive checks, prior and posterior."""
+"""Draws for the tables of predictive checks, prior and posterior."""
 TOLD_OF_STEPS = 10_000_000
-"""Draws times person-steps up to which the posterior keeps the log likelihood of every rating (80 MB)."""
+"""Draws times person-steps up to which the posterior keeps of every draw how likely each rating was (80 MB)
+and one that it predicts (10 MB): what is left out or predicted takes both of the same draws."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +74,8 @@ def summarise(
     rows = coefficient_rows(model.columns, draws.beta, "log_odds", shared, study)
     rows += _averaged_rows(contrasts, levels, shared, study)
     rng = np.random.default_rng(np.random.SeedSequence([seed, 1]))
-    predicted = _posterior_predictive(model, draws, rng)
+    each = max(1, -(-draws.beta[..., 0].size // PREDICTED))
+    predicted = _predicted(model, draws, rng, each)
     prior = draw_prior(model, PREDICTED, rng)
     before = draw_ratings(model.predictor(prior, 0), prior.cutpoints[0], rng)
     asked, scale = study.outcome, model.levels
@@ -103,7 +105,15 @@ def summarise(
     if contrasts and contrasts[0].primary:
         of_primary = prior_of_contrast(contrasts[0].label, group["difference"][..., 0])
         tables["priors"] = pd.concat([tables["priors"], pd.DataFrame([of_primary])], ignore_index=True)
-    tree, reported = _tree(model, draws, stats, contrasts, levels, predicted, before, group)
+    likely = None
+    if draws.beta[..., 0].size * len(model.category) <= TOLD_OF_STEPS:
+        likely = log_likelihood(model, draws)
+        if each > 1:
+            each, predicted = 1, _predicted(model, draws, rng)
+    of = {"posterior_predictive": predicted, "prior_predictive": before[None]}
+    tree, reported = _tree(model, draws, stats, contrasts, levels, of, likely, group)
+    drawn = tree["posterior_predictive"].dataset
+    tree["posterior_predictive"] = drawn.assign_coords(draw=each * drawn["draw"])
     return Summary(effects_frame(rows), tables, tree, reported)
 
 
@@ -196,13 +206,12 @@ def _people(model: OrdinalModel, draws: Draws, slopes: np.ndarray) -> pd.DataFra
     return pd.DataFrame(rows)
 
 
-def _posterior_predictive(model: OrdinalModel, draws: Draws, rng: np.random.Generator) -> np.ndarray:
-    chains, kept = draws.beta.shape[:2]
-    every = max(1, -(-chains * kept // PREDICTED))
+def _predicted(model: OrdinalModel, draws: Draws, rng: np.random.Generator, each: int = 1) -> np.ndarray:
+    """(chains, draws, n) places of ratings among the levels, one of every draw or of each `each`-th."""
     return np.stack(
         [
-            draw_ratings(model.predictor(draws, c, every), draws.cutpoints[c, ::every], rng)
-            for c in range(chains)
+            draw_ratings(model.predictor(draws, c, each), draws.cutpoints[c, ::each], rng)
+            for c in range(len(draws.beta))
         ]
     )
 
@@ -231,7 +240,7 @@ DIMS = {
 
 
 def _tree(
-    model, draws: Draws, stats, contrasts, levels, predicted, before, prior
+    model, draws: Draws, stats, contrasts, levels, predicted, likely, prior
 ) -> tuple[Any, tuple[str, ...]]:
     import arviz as az
 
@@ -256,8 +265,7 @@ def _tree(
         "sample_stats": dict(stats),
         "log_prior": log_prior(model, draws),
         "prior": prior,
-        "posterior_predictive": {design.outcome: model.levels.of(predicted)},
-        "prior_predictive": {design.outcome: model.levels.of(before)[None]},
+        **{group: {design.outcome: model.levels.of(places)} for group, places in predicted.items()},
         "observed_data": {design.outcome: model.levels.of(model.category)},
         "constant_data": {
             "X": columns.X,
@@ -267,8 +275,8 @@ def _tree(
             "level": model.levels.values,
         },
     }
-    if draws.beta[..., 0].size * len(model.category) <= TOLD_OF_STEPS:
-        groups["log_likelihood"] = {design.outcome: log_likelihood(model, draws)}
+    if likely is not None:
+        groups["log_likelihood"] = {design.outcome: likely}
     dims = DIMS | {design.outcome: ["step"]}
     made_by = {
         "creation_library": "lagwise",

@@ -158,7 +158,7 @@ def _explained(fit: Fit) -> str:
 
 
 def _posterior(fit: Fit) -> Any:
-    if fit.posterior is None or "prior" not in fit.posterior.children:
+    if fit.posterior is None or "difference" not in fit.posterior["posterior"]:
         why = (fit.why_not or "only fit_ordinal keeps them").rstrip(".")
         raise ModelError(f"there are no draws to show: {why}", mend="The mixed model asks less of the data.")
     return fit.posterior
