@@ -2,7 +2,9 @@
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
+import golden
 import numpy as np
 import pytest
 
@@ -11,6 +13,8 @@ from lagwise.core.errors import LagwiseError
 from lagwise.say import arrows, lessons
 from lagwise.synthetic import CLINIC, NO_EFFECT, simulate_panel
 from lagwise.writeup.checker import check_text
+
+GOLDEN = Path(__file__).parent / "lessons.md"
 
 
 @pytest.fixture(scope="module")
@@ -24,38 +28,40 @@ def table(clinic):
     return lw.models.crude_and_adjusted(clinic, lw.fit_mixed(clinic))
 
 
-def test_the_arithmetic_is_the_panels_own(clinic):
+def said(clinic, table):
+    """(what is special, sentences)."""
+    truth = lw.read("data_synthetic/clinic")
+    fit = lw.fit_mixed(lw.build_panel(truth))
+    twin = simulate_panel(replace(NO_EFFECT, n_people=30), np.random.default_rng(4))
+    yield "by hand", lessons.by_hand(worked(clinic))
+    yield "courses", lessons.courses(clinic)
+    yield "spread", lessons.spread(clinic)
+    yield "the sign turns", lessons.first_look(clinic)
+    yield "the sign is open", lessons.first_look(twin)
+    yield "left out", lessons.crude(clinic, table)
+    for name, adjusted, takes in (("suppression", table["crude"] + 0.1, -0.03), ("confounding", table["crude"] / 2, 0.03), ("alike", table["crude"], 0.0)):  # fmt: skip
+        yield name, lessons.crude(clinic, table.assign(adjusted=adjusted, takes=takes))
+    yield "in truth", lessons.in_truth(truth, fit)
+    yield "no truth", lessons.in_truth(replace(truth, folder=""), fit)
+
+
+def worked(clinic):
+    """The panel's first five weeks with loads that can be worked out by hand."""
     frame = clinic.frame.iloc[:5].assign(
         person="P-1", step=range(5), load=[27.0, 45.0, 22.0, 45.0, 66.0], usual=[np.nan] * 3 + [94 / 3, 34.75],
         jump=[np.nan] * 3 + [0.362, 0.64],
     )  # fmt: skip
-    text = str(lessons.by_hand(replace(clinic, frame=frame)))
-    assert "Take week 3 of P-1. Of the 4 weeks before it, 3 have a known load: 27, 45 and 22" in text
-    assert "- usual = (27 + 45 + 22) / 3 = 94 / 3 = 31.33\n" in text
-    assert (
-        "- load / usual = 45 / 31.33 = 1.44, that is 44 % above the usual\n- jump = log(1.44) = +0.36" in text
-    )
-    assert "Work out week 4 yourself: 4 known loads stand before it." in text
+    return replace(clinic, frame=frame)
+
+
+def test_sentences_are_as_kept(clinic, table):
+    """They keep to the house rules, but for what is asked of the reader by hand."""
+    told = [f"## {name}\n\n{one.markdown}" for name, one in said(clinic, table)]
+    golden.kept(GOLDEN, "\n\n".join(told) + "\n")
+    assert check_text("\n\n".join([*told[1:], *arrows.arrows(clinic).to_numpy().ravel()])) == []
+    without = worked(clinic).frame.assign(load=np.nan)
     with pytest.raises(LagwiseError, match="no week has both"):
-        lessons.by_hand(replace(clinic, frame=frame.assign(load=np.nan)))
-
-
-def test_the_sign_turns_where_it_does_and_is_open_where_it_is(clinic):
-    twin = simulate_panel(replace(NO_EFFECT, n_people=30), np.random.default_rng(4))
-    turned, open_ = str(lessons.first_look(clinic)), str(lessons.first_look(twin))
-    assert "- Same week: pain 0." in turned and "the sign is the opposite" in turned
-    assert "The sign is not clearly another" in open_ and "the direction is open" in open_
-
-
-def test_what_is_left_out_is_named_with_its_share(clinic, table):
-    text = str(lessons.crude(clinic, table))
-    assert text.startswith(f"On the same {table['n_steps'][0]} person-weeks of 29 people, the difference is ")
-    assert "Effort goes along with higher load jump (r = +0." in text
-    grown = table.assign(adjusted=table["crude"] + 0.1, takes=-0.03)
-    assert "this is called suppression" in str(lessons.crude(clinic, grown))
-    shrunk = table.assign(adjusted=table["crude"] / 2, takes=0.03)
-    assert "called confounding" in str(lessons.crude(clinic, shrunk))
-    assert "nearly the same" in str(lessons.crude(clinic, table.assign(adjusted=table["crude"], takes=0.0)))
+        lessons.by_hand(replace(clinic, frame=without))
 
 
 def test_ways_round_are_those_of_the_plan(clinic):
@@ -94,22 +100,3 @@ def test_no_arrow_grazes_a_box_that_it_does_not_belong_to(clinic, more):
         own = {int(np.argmin(off(one[None]))) for one in (start, end)}
         course = (1 - t) ** 2 * start + 2 * t * (1 - t) * middle + t**2 * end
         assert len(own) == 2 and all(d > 3 for i, d in enumerate(off(course)) if i not in own)
-
-
-def test_truth_is_told_of_invented_caseloads_alone():
-    caseload = lw.read("data_synthetic/clinic")
-    panel = lw.build_panel(caseload)
-    fit = lw.fit_mixed(panel)
-    assert "would give +0.28 points, inside the interval" in str(lessons.in_truth(caseload, fit))
-    assert "cannot be looked up" in str(lessons.in_truth(replace(caseload, folder=""), fit))
-
-
-def test_sentences_keep_to_the_house_rules(clinic, table):
-    said = [
-        lessons.courses(clinic),
-        lessons.spread(clinic),
-        lessons.first_look(clinic),
-        lessons.crude(clinic, table),
-    ]
-    text = "\n\n".join([*map(str, said), *arrows.arrows(clinic).to_numpy().ravel()])
-    assert [f"{slip.rule}: {slip.sentence}" for slip in check_text(text)] == []
