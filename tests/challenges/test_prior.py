@@ -1,4 +1,4 @@
-"""Narrow and wide priors, sampled anew. A normal likelihood with a normal prior has a posterior in closed form: draws of it test the weights."""
+"""Narrow and wide priors. A normal likelihood with a normal prior has a posterior in closed form: draws of it test the weights."""
 
 import numpy as np
 import pytest
@@ -16,11 +16,18 @@ def _posterior(mean: float, sd: float, prior_sd: float, shape=(4, 2000)) -> np.n
     return np.random.default_rng(1).normal(mean / sd**2 / precision, precision**-0.5, shape)
 
 
-def test_chains_that_fail_their_gates_fall_back_on_weights_and_say_so(monkeypatch):
+def test_weights_agree_with_chains_sampled_anew_and_stay_where_those_fail(monkeypatch):
     made, bayes = small_study()
+    weighed = one("prior", made, bayes=bayes).claim
+    monkeypatch.setattr(prior, "USABLE", -1.0)
+    anew = one("prior", made, bayes=bayes).claim
+    spread = (weighed["half"].high - weighed["half"].low) / 4
+    for width in ("half", "twice"):
+        for end in ("value", "low", "high"):
+            assert getattr(weighed[width], end) == pytest.approx(getattr(anew[width], end), abs=spread / 4)
     monkeypatch.setattr(prior, "DRAWS", 20)
-    found = one("prior", made, bayes=bayes)
-    assert "by reweighting for its own prior alone, since" in found.sentence
+    failed = one("prior", made, bayes=bayes)
+    assert "Sampled anew, the" in failed.sentence and failed.verdict == "cannot_tell"
 
 
 @pytest.mark.parametrize(
@@ -35,7 +42,10 @@ def test_chains_that_fail_their_gates_fall_back_on_weights_and_say_so(monkeypatc
     ],
 )
 def test_the_rule_of_widths(narrow, wide, sensitivity, verdict):
-    found = [Answered(w, 0.3, low, high, good) for w, (low, high, good) in ((0.5, narrow), (2.0, wide))]
+    found = [
+        Answered(w, 0.3, low, high, failed="" if good else "chains")
+        for w, (low, high, good) in ((0.5, narrow), (2.0, wide))
+    ]
     assert judged(Answered(1.0, 0.3, 0.1, 0.5), found, sensitivity) == verdict
 
 
@@ -48,12 +58,12 @@ def test_power_scaling_is_small_for_strong_data_and_large_for_weak():
 @pytest.mark.parametrize("width", [0.5, 2.0])
 def test_reweighting_gives_the_posterior_of_the_other_prior(width):
     draws = _posterior(0.4, 0.15, 0.35, (4, 10000))
-    mean, low, high, k = reweighted(draws, draws, 0.35, width)
+    found = reweighted(draws, stats.norm.logpdf(draws, scale=0.35), width)
     precision = 1 / 0.15**2 + 1 / (0.35 * width) ** 2
     centre, sd = 0.4 / 0.15**2 / precision, precision**-0.5
-    assert k < 0.7
-    assert mean == pytest.approx(centre, abs=0.01)
-    assert (low, high) == (
+    assert found.k < 0.7
+    assert found.estimate == pytest.approx(centre, abs=0.01)
+    assert (found.low, found.high) == (
         pytest.approx(centre - 1.96 * sd, abs=0.03),
         pytest.approx(centre + 1.96 * sd, abs=0.03),
     )

@@ -1,11 +1,10 @@
-"""How much the Bayesian answer leans on its prior: power-scaling, and the model sampled anew with half and
-double width.
+"""How much the Bayesian answer leans on its prior: power-scaling, and the answer under half and double
+width.
 """
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -29,39 +28,44 @@ DRAWS, TUNE, CHAINS = 1000, 500, 2
 
 @dataclass(frozen=True)
 class Answered:
-    """The contrast under priors `width` times as wide, in points; `reliable` when it can be relied on.
-    `failed` says why it was not sampled anew but found by weights, with their Pareto `k`.
+    """The contrast under priors `width` times as wide, in points; `reliable` when it can be relied on. `k` is
+    the Pareto k of the draws at hand reweighted, and the answer theirs up to `USABLE`; beyond it the model
+    was sampled anew, unless `failed` says why those chains are not used either.
     """
 
     width: float
     estimate: float
     low: float
     high: float
-    reliable: bool = True
+    k: float = 0.0
     failed: str = ""
-    k: float = math.nan
+
+    @property
+    def reliable(self) -> bool:
+        """Whether the weights or the chains can be relied on."""
+        return not self.failed
 
 
 def run(context: Context) -> Found:
     """Power-scaling sensitivity of the primary contrast (in points) of the ordinal model to the prior of all
-    coefficients and scales (Kallioinen et al. 2024, doi:10.1007/s11222-023-10366-5), and its interval from
-    the model sampled anew with all of these priors half and twice as wide (1000 draws in each of 2 chains).
-    Where the chains of such a fit fail their gates for the differences in points, the draws at hand are
-    reweighted instead (Pareto-smoothed importance weights, the prior of the primary exposure alone), and the
-    sentence says so.
+    coefficients and scales (Kallioinen et al. 2024, doi:10.1007/s11222-023-10366-5), and its interval with
+    all of these priors half and twice as wide, by Pareto-smoothed importance weights of the draws at hand
+    (Vehtari et al. 2024, arXiv:1507.02646). Where their Pareto k is above 0.7 the model is sampled anew (1000
+    draws in each of 2 chains); where those chains fail their gates for the differences in points, the weights
+    stay, and the sentence says so.
 
     Verdict: does_not_hold when half or double width moves the interval to another side of 0 (or on to it), by
-    chains that pass their gates or weights with Pareto k at most 0.7; holds when neither does, both so
+    weights with Pareto k at most 0.7 or chains that pass their gates; holds when neither does, both so
     founded, and the sensitivity is at most 0.05; else cannot_tell.
     """
     p = context.primary
     if context.bayes is None or not context.bayes.usable or context.bayes.posterior is None:
         raise _no_fit(context)
     fit, name = context.bayes, f"{p.term} {p.label}"
-    difference, coefficient, logs = draws_of(fit, name, p.column)
+    difference, logs = draws_of(fit, name)
     sensitivity = power_scaling(difference, logs)
     own = Answered(1.0, float(difference.mean()), *middle(difference))
-    found = [asked(context, fit, name, w, difference, coefficient) for w in WIDTHS]
+    found = [asked(context, fit, name, w, difference, logs) for w in WIDTHS]
     verdict = judged(own, found, sensitivity)
     reason = "clear" if side(own.low, own.high) else "includes_0"
     if verdict == "cannot_tell":
@@ -70,15 +74,14 @@ def run(context: Context) -> Found:
         key: Measured(v.estimate, context.unit, v.low, v.high, fit.n_people, fit.n_steps)
         for key, v in zip(("own", *WIDTHS.values()), (own, *found), strict=True)
     }
-    failed = {WIDTHS[v.width]: v for v in found if v.failed}
     claim = context.claim(
         NAME,
         verdict,
         reason,
         **answers,
         sensitivity=Measured(sensitivity, ""),
-        **{f"{name}_k": Measured(v.k, "", told=False) for name, v in failed.items()},
-        **{f"{name}_failed": v.failed for name, v in failed.items()},
+        **{f"{WIDTHS[v.width]}_k": Measured(v.k, "", told=False) for v in found},
+        **{f"{WIDTHS[v.width]}_failed": v.failed for v in found if v.failed},
     )
     return Found(claim, intervals(claim, "half", "own", "twice", primary="own"))
 
@@ -103,14 +106,17 @@ def judged(own: Answered, found: list[Answered], sensitivity: float) -> str:
 
 
 def asked(
-    context: Context, fit: Fit, contrast: str, width: float, difference: np.ndarray, coefficient: np.ndarray
+    context: Context, fit: Fit, contrast: str, width: float, difference: np.ndarray, logs: np.ndarray
 ) -> Answered:
-    """The contrast with all priors `width` times as wide: sampled anew, else by reweighting (chain, draw)
-    draws.
+    """The contrast with all priors `width` times as wide: (chain, draw) draws reweighted, else sampled
+    anew.
     """
     from lagwise.models.diagnose import gates, why_not
     from lagwise.models.ordinal import fit_ordinal
 
+    weighted = reweighted(difference, logs, width)
+    if weighted.k <= USABLE:
+        return weighted
     p, priors = context.primary, Priors(**fit.settings["priors"])
     seed = int(context.seed_of(NAME).generate_state(1)[0])
     again = fit_ordinal(
@@ -124,20 +130,16 @@ def asked(
         priors=priors.scaled(width),
     )
     failed = again.why_not if again.posterior is None else why_not(gates(again.posterior, ["difference"]))
-    if not failed:
-        values = again.posterior["posterior"]["difference"].sel(contrast=contrast).values
-        return Answered(width, float(values.mean()), *middle(values))
-    mean, low, high, k = reweighted(difference, coefficient, priors.of(p.column), width)
-    return Answered(width, mean, low, high, k <= USABLE, failed, k)
+    if failed:
+        return replace(weighted, failed=failed)
+    values = again.posterior["posterior"]["difference"].sel(contrast=contrast).values
+    return Answered(width, float(values.mean()), *middle(values), weighted.k)
 
 
-def draws_of(fit: Fit, contrast: str, column: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """(chain, draw) draws of the contrast in points, of the standardised coefficient, and of the log prior of
-    coefficients and scales.
-    """
-    posterior = fit.posterior["posterior"]
-    priors = Priors(**fit.settings["priors"])
-    if contrast not in posterior["contrast"].values or column not in posterior["coefficient"].values:
+def draws_of(fit: Fit, contrast: str) -> tuple[np.ndarray, np.ndarray]:
+    """(chain, draw) draws of the contrast in points, and of the log prior of coefficients and scales."""
+    posterior, priors = fit.posterior["posterior"], Priors(**fit.settings["priors"])
+    if contrast not in posterior["contrast"].values:
         raise ModelError("the Bayesian fit does not hold the primary contrast")
     beta = posterior["beta"].transpose("chain", "draw", "coefficient").values
     asked = fit.outcome.removesuffix("_next")
@@ -146,11 +148,7 @@ def draws_of(fit: Fit, contrast: str, column: str) -> tuple[np.ndarray, np.ndarr
     for name, scale in (("sd_intercept", priors.intercept_sd), ("sd_slope", priors.slope_sd)):
         if name in posterior:
             logs = logs + normal_log_density(posterior[name].values, scale) + np.log(2)
-    return (
-        posterior["difference"].sel(contrast=contrast).transpose("chain", "draw").values,
-        posterior["beta"].sel(coefficient=column).transpose("chain", "draw").values,
-        logs,
-    )
+    return posterior["difference"].sel(contrast=contrast).transpose("chain", "draw").values, logs
 
 
 def normal_log_density(x: np.ndarray, sd: np.ndarray | float) -> np.ndarray:
@@ -167,15 +165,16 @@ def power_scaling(difference: np.ndarray, log_prior: np.ndarray) -> float:
     return float(psense(tree, var_names=["difference"], group="prior")["difference"])
 
 
-def reweighted(
-    difference: np.ndarray, coefficient: np.ndarray, prior_sd: float, width: float
-) -> tuple[float, float, float, float]:
-    """Mean, limits and Pareto k of the draws with the coefficient's normal prior `width` times as wide."""
+def reweighted(difference: np.ndarray, log_prior: np.ndarray, width: float) -> Answered:
+    """The draws with all priors `width` times as wide. Normal priors around 0 that are w times as wide are
+    the same ones to the power of 1 / w^2, up to a constant: the log weights are (1 / w^2 - 1) log prior.
+    """
     from arviz_stats.base import array_stats
 
-    ratio = normal_log_density(coefficient, prior_sd * width) - normal_log_density(coefficient, prior_sd)
     smoothed: Any
-    smoothed, k = array_stats.psislw(-ratio.ravel())  # it takes log densities to divide by
+    smoothed, k = array_stats.psislw(
+        -(width**-2 - 1) * log_prior.ravel()
+    )  # it takes log densities to divide by
     weight = np.exp(np.asarray(smoothed) - np.max(smoothed))
     weight /= weight.sum()
     order = np.argsort(difference.ravel())
@@ -183,4 +182,4 @@ def reweighted(
     low, high = (
         float(values[min(len(values) - 1, int(np.searchsorted(cumulated, q)))]) for q in (0.025, 0.975)
     )
-    return float(weight @ difference.ravel()), low, high, float(k)
+    return Answered(width, float(weight @ difference.ravel()), low, high, float(k))

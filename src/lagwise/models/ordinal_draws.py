@@ -104,13 +104,13 @@ class OrdinalModel:
         slopes = beta[..., jump, None] + sd_slope[..., None] * x[..., at.zv :]
         return Draws(beta, at.cutpoints(x), sd, intercepts, sd_slope, slopes)
 
-    def predictor(self, draws: Draws, chain: int, every: int = 1) -> np.ndarray:
-        """Linear predictor (draws, n) of one chain's draws, person effects included."""
+    def predictor(self, draws: Draws, chain: int, some: slice = slice(None)) -> np.ndarray:
+        """Linear predictor (draws, n) of one chain's draws, or some of them, person effects included."""
         person = self.design.person
-        beta = draws.beta[chain, ::every]
-        eta = beta @ self.columns.X.T + draws.intercepts[chain, ::every][:, person]
+        beta = draws.beta[chain, some]
+        eta = beta @ self.columns.X.T + draws.intercepts[chain, some][:, person]
         if draws.slopes is not None and self.columns.slope is not None:
-            own = draws.slopes[chain, ::every] - beta[:, self.columns.index(SLOPE_OF), None]
+            own = draws.slopes[chain, some] - beta[:, self.columns.index(SLOPE_OF), None]
             eta += own[:, person] * self.columns.slope
         return eta
 

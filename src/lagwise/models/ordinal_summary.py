@@ -34,6 +34,8 @@ from lagwise.models.rows import common
 
 PREDICTED = 400
 """Draws for the tables of predictive checks, prior and posterior."""
+AT_ONCE = 1_000_000
+"""Draws times person-steps that are averaged at once (8 MB)."""
 TOLD_OF_STEPS = 10_000_000
 """Draws times person-steps up to which the posterior keeps of every draw how likely each rating was (80 MB)
 and one that it predicts (10 MB): what is left out or predicted takes both of the same draws."""
@@ -123,24 +125,27 @@ def _average_all(model: OrdinalModel, study: Study, draws: Draws, contrasts: lis
     chains, kept = draws.beta.shape[:2]
     out = np.empty((len(contrasts), chains, kept, 2, 3))
 
-    def average(c: int) -> None:
-        eta = model.predictor(draws, c)
-        slopes = None if draws.slopes is None else draws.slopes[c]
+    def average(task: tuple[int, slice]) -> None:
+        c, some = task
+        eta = model.predictor(draws, c, some)
+        slopes = None if draws.slopes is None else draws.slopes[c, some]
         as_observed = None
         for i, contrast in enumerate(contrasts):
-            both = moves(contrast, model.columns, draws.beta[c], slopes, model.design.person)
+            both = moves(contrast, model.columns, draws.beta[c, some], slopes, model.design.person)
             moved = contrast.reference is not None or contrast.below != 0
             if moved or as_observed is None:
-                found = averages(eta, both[0], draws.cutpoints[c], contrast.rows, threshold)
+                found = averages(eta, both[0], draws.cutpoints[c, some], contrast.rows, threshold)
                 as_observed = as_observed if moved else found
             else:
                 found = as_observed
-            out[i, c, :, 0] = found
-            out[i, c, :, 1] = averages(eta, both[1], draws.cutpoints[c], contrast.rows, threshold)
+            out[i, c, some, 0] = found
+            out[i, c, some, 1] = averages(eta, both[1], draws.cutpoints[c, some], contrast.rows, threshold)
 
-    # The averages release Python's lock, so that chains are averaged side by side.
-    with ThreadPoolExecutor(max_workers=min(chains, os.cpu_count() or 1)) as pool:
-        list(pool.map(average, range(chains)))
+    many = max(1, AT_ONCE // len(model.category))
+    tasks = [(c, slice(at, at + many)) for c in range(chains) for at in range(0, kept, many)]
+    # The averages release Python's lock, so that draws are averaged side by side.
+    with ThreadPoolExecutor(max_workers=os.cpu_count() or 1) as pool:
+        list(pool.map(average, tasks))
     return out
 
 
@@ -210,7 +215,7 @@ def _predicted(model: OrdinalModel, draws: Draws, rng: np.random.Generator, each
     """(chains, draws, n) places of ratings among the levels, one of every draw or of each `each`-th."""
     return np.stack(
         [
-            draw_ratings(model.predictor(draws, c, each), draws.cutpoints[c, ::each], rng)
+            draw_ratings(model.predictor(draws, c, slice(None, None, each)), draws.cutpoints[c, ::each], rng)
             for c in range(len(draws.beta))
         ]
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from lagwise.challenges.prior import SENSITIVE
+from lagwise.challenges.prior import SENSITIVE, USABLE
 from lagwise.core.claim import Claim
 from lagwise.say.challenge import Caption
 from lagwise.say.phrases import after, capital, fixed, interval, places, stays
@@ -36,7 +36,7 @@ READINGS = {
 def sentence(c: Claim, v: Voice) -> str:
     """The difference under each width of the priors, and how far it leans on them."""
     again = "".join(
-        f" With all priors {WIDTHS[key]} it is {_answer(c, v, key)}.{_weighted(c, key)}"
+        f" With all priors {WIDTHS[key]} it is {_answer(c, v, key)}{_found(c, key)}."
         for key in ("half", "twice")
     )
     leans, told = c.get("sensitivity"), f"above {SENSITIVE:g} counts as sensitive"
@@ -63,9 +63,13 @@ def _answer(c: Claim, v: Voice, key: str) -> str:
     return f"{fixed(c[key].value, decimals)} {v.unit} ({interval(c[key], decimals)})"
 
 
-def _weighted(c: Claim, key: str) -> str:
-    """How it was found where not by sampling anew."""
-    if f"{key}_failed" not in c.numbers:
+def _found(c: Claim, key: str) -> str:
+    """By which draws, with the Pareto k of the weights; nothing where an older report does not keep it."""
+    if (weights := c.get(f"{key}_k")) is None:
         return ""
-    failed, k = c[f"{key}_failed"], c[f"{key}_k"].value
-    return f" It was found by reweighting for its own prior alone, since the {failed} (Pareto k {k:.2f})."
+    k = f"Pareto k {weights.value:.2f}"
+    if failed := c.numbers.get(f"{key}_failed"):
+        return f", by weights that cannot be relied on ({k}). Sampled anew, the {failed}"
+    if weights.value <= USABLE:
+        return f", by the draws weighted anew ({k})"
+    return f", sampled anew, since weights could not be relied on ({k})"
