@@ -60,13 +60,6 @@ def test_null_twin_is_flat(null):
     assert (curve["cumulative_low"].iloc[-1] < 0) and (curve["cumulative_high"].iloc[-1] > 0)
 
 
-def test_cumulative_is_the_running_sum_and_smoothing_narrows(null):
-    curve, rough = null.tables["curve"], null.tables["unsmoothed"]
-    np.testing.assert_allclose(curve["cumulative"], curve["estimate"].cumsum())
-    assert curve["lag"].tolist() == [0, 1, 2, 3]
-    assert (curve["std_error"].iloc[1:3] < rough["std_error"].iloc[1:3]).all()
-
-
 def test_more_lags_need_longer_records():
     panel = simulate(1, people=12, steps=20)
     four, six = fit_lags(panel, 4), fit_lags(panel, 6)

@@ -80,10 +80,3 @@ def test_load_jump_is_not_taken_from_a_mean_that_holds_later_loads():
         own, centred = np.array(both).T
         assert abs(own.mean() - effect) < 3 * own.std() / np.sqrt(40)
         assert (centred - own).mean() > 0.06
-
-
-def test_a_contrast_scales():
-    d = design_from(pd.read_csv(REFERENCE / "panel_7x24.csv"), COLUMNS, outcome="pain_next")
-    one, half = fit_within(d).contrast("jump"), fit_within(d).contrast("jump", np.log(1.5))
-    np.testing.assert_allclose(half[:2], np.log(1.5) * np.array(one[:2]))
-    assert half[2] == pytest.approx(one[2])

@@ -45,10 +45,6 @@ def test_a_line_without_a_slope_is_left_out():
             == image(facts("points", ("group", "x", "y"), DOTS))).all()  # fmt: skip
 
 
-def test_one_group_keeps_the_whole_width():
-    draw(facts("points", ("x", "y"), [(0.0, 1.0), (1.0, None)], reference=0))
-
-
 @pytest.mark.parametrize("high", [20.0, 40.0])
 def test_intervals_of_shares_reach_as_far_as_they_say(high):
     rows = [(0, 10.0, 12.0, 5.0, high), (1, 50.0, 45.0, 40.0, 50.0)]

@@ -160,12 +160,6 @@ def test_no_figure_is_taller_than_a_page_carries_at_full_width(kind, row, option
     assert high / across * FIGURE_WIDTH < FIGURE_HEIGHT
 
 
-def test_alternative_text_carries_the_numbers(pictures):
-    alt = pictures["effects"].alt
-    assert "load jump, +50 %, mixed model: +0.42 (+0.11 to +0.73)" in alt
-    assert re.search(r"stress, \+\d\.\d points, mixed model", alt)
-
-
 def test_missing_numbers_leave_gaps_not_errors():
     data = Table(
         columns=("label", "estimate", "low", "high", "group"),
