@@ -3,11 +3,10 @@
 import csv
 
 import numpy as np
-import pandas as pd
 import pytest
 from challenge_panels import light_fit
 from fooling import SIZES, TRICKS, caseload, left, measured, told, told_more
-from fooling_page import MORE, PAGE, STORED, THRESHOLDS, found, page
+from fooling_page import MORE, PAGE, STORED, THRESHOLDS, page
 
 from lagwise.models import fit_mixed
 
@@ -49,16 +48,6 @@ def test_what_is_stored_for_the_thresholds_is_what_is_found():
 
 def test_the_page_is_made_from_what_is_stored():
     assert PAGE.read_text(encoding="utf-8") == page()
-
-
-def test_a_report_names_a_difference_where_both_models_leave_out_0_on_one_side():
-    rows = pd.DataFrame({"side": list("++++-0-0"), "joint": list("+-0x-+xx")})
-    assert "".join(found(rows)) == "+00+-0-0"
-
-
-def test_the_joint_model_speaks_beside_the_mixed_one_and_is_marked_where_it_does_not_lead():
-    assert told("real", 12, 26, 1)["joint"] == "+"
-    assert told("real", 8, 26, 1)["joint"] == "x"
 
 
 def test_the_light_fit_has_the_primary_row_and_the_adjustments_of_the_mixed_fit():

@@ -18,7 +18,7 @@ from lagwise.challenges.other_reasonable_choices import (
     single_p,
     slid,
 )
-from lagwise.challenges.specifications import CHOICES, READINGS, estimates, plans, shares
+from lagwise.challenges.specifications import CHOICES, READINGS, estimates, plans
 from lagwise.core.study import AnalysisPlan, LoadPlan
 
 
@@ -72,16 +72,6 @@ def test_joint_p_is_uniform_enough_under_the_null_and_small_where_load_matters()
     used, ts = slid(panel, p, plans(panel)[:3], 199, np.random.default_rng(1))
     assert ts.shape == (len(used), 200)
     assert joint_p(ts) == single_p(used, ts) == joint_p(-ts) == single_p(used, -ts) == pytest.approx(1 / 200)
-
-
-def test_shares_of_a_choice_that_does_it_all():
-    table = pd.DataFrame({name: ["a", "a", "b", "b"] for name in CHOICES})
-    table["estimator"] = ["x", "y", "x", "y"]
-    table["estimate"] = [1.0, 2.0, 1.0, 2.0]
-    found = shares(table)
-    assert found.index[0] == "estimator"
-    assert found.iloc[0] == 1
-    assert found["what is held equal"] == 0
 
 
 def test_one_measure_that_parts_from_the_others_is_named():

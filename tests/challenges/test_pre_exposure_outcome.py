@@ -2,16 +2,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from challenge_panels import PLAN, laid, no_effect, one
+from challenge_panels import PLAN, laid, one
 from proof_caseloads import planned_on_last_week
 
 from lagwise.challenges.estimate import Answer
 from lagwise.challenges.pre_exposure_outcome import judged, net
 from lagwise.models.rows import limits
-
-
-def test_holds_where_load_answers_only_the_pain_adjusted_for():
-    assert one("pre_exposure_outcome", no_effect()).verdict == "holds"
 
 
 def test_load_raised_after_pain_is_found_out_on_the_other_side():

@@ -90,22 +90,6 @@ def test_neither_order_nor_units_matter_and_nothing_is_changed():
     np.testing.assert_array_equal(given, y[mixed])
 
 
-def test_lines_are_compared_where_the_later_phase_begins():
-    at = np.arange(20)
-    lines = 2 + 0.5 * at + np.where(at >= 8, -3 - 0.75 * (at - 8), 0)
-    y = lines + 1e-4 * errors(np.random.default_rng(1), 20, 0)
-    rows = phase_changes(at, y, [8], trend=True).rows.set_index("quantity")
-    np.testing.assert_allclose(rows.loc[["level", "trend"], "estimate"], [-3, -0.75], atol=1e-3)
-
-
-def test_each_phase_is_compared_with_the_one_before():
-    y = np.repeat([4.0, 1.0, 6.0], 10) + 1e-3 * errors(np.random.default_rng(1), 30, 0.2)
-    found = phase_changes(range(30), y, [10, 20])
-    assert found.counts == (10, 10, 10)
-    assert found.rows[["phase", "start"]].to_numpy().tolist() == [[1, 10], [2, 20]]
-    np.testing.assert_allclose(found.rows["estimate"], [-3, 5], atol=0.01)
-
-
 HALF = [3.0, 4.0, 2.0, 5.0]
 BAD = {
     "all equal": (range(8), [4.0] * 8, [4], "all 8 values are 4"),

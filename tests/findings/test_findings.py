@@ -39,12 +39,6 @@ def test_missing_and_infinite_become_null():
     }  # fmt: skip
 
 
-def test_null_stands_for_nan_in_the_file(findings):
-    text = findings.to_json()
-    assert "NaN" not in text
-    assert json.loads(text)["people"][0]["pain"].count(None) > 0
-
-
 def test_a_file_of_another_schema_is_refused(findings):
     other = json.loads(findings.to_json())
     other["schema_version"] = 99

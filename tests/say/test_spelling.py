@@ -11,7 +11,6 @@ import writeup_inputs as made
 import lagwise
 from lagwise.document.html import render_html
 from lagwise.document.markdown import render_md
-from lagwise.findings import Findings
 from lagwise.say.report.document import document, on_a_screen, on_sheets
 from lagwise.say.report.figures import figures
 from lagwise.say.report.person import page
@@ -81,9 +80,9 @@ def in_american(findings):
 
 
 def test_no_word_of_the_other_spelling_and_every_number_the_same():
-    """Of every third write-up, and all renderings of every ninth; lines that several share are read once."""
+    """Of every fifth write-up, and all renderings of a third of those; lines that several share are read once."""
     read: set[tuple[str, str]] = set()
-    for i, (name, found) in enumerate(made.combinations()[::3]):
+    for i, (name, found) in enumerate(made.combinations()[::5]):
         every = i % 3 == 0
         british = spoken(found) if every else {"md": made.rendered()[name]}
         us = spoken(in_american(found), every=every)
@@ -115,11 +114,6 @@ def test_what_came_with_the_data_stays():
         for theirs in (title, *codes[:2], study.setting, study.ethics):
             assert theirs in said[kind].replace("\\", ""), (kind, theirs)
         assert "a new program)" in said[kind]
-
-
-def test_the_spelling_is_kept_in_the_findings():
-    found = in_american(collect(made.caseload(), made.panel(3, 8), [], None))
-    assert document(Findings.from_json(found.to_json())) == document(found)
 
 
 def test_texts_that_findings_keep_are_spelled_alike_in_both():
