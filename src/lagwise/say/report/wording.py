@@ -15,9 +15,8 @@ from lagwise.core.study import INTERVAL
 from lagwise.core.traced import bare
 from lagwise.core.words import capital, turns, ways
 from lagwise.findings import EffectRow, Findings, Number
-from lagwise.say.phrases import difference, span
+from lagwise.say.phrases import span
 from lagwise.say.report.shown import small_at
-from lagwise.say.report.words import Words
 
 Kind = Literal["higher", "lower", "small_higher", "small_lower", "practically_none", "undecided"]
 
@@ -119,23 +118,6 @@ def short_limits(low: float | None, high: float | None, places: int, unit: str =
 def interval_name(row: EffectRow) -> str:
     """'95 % confidence interval' or '95 % credible interval'."""
     return f"{size(100 * (row.interval or 0.95))} % {row.by.interval} interval"
-
-
-def followed(row: EffectRow, words: Words, *, brief: bool = False) -> str:
-    """The result sentence of a row on the points scale; the same for every kind of result.
-
-    `brief` leaves out the scale and what was held equal, for lists that say both above.
-    """
-    places = decimals(row.low, row.high)
-    more = words.steps_of(row)
-    reading = difference(row.estimate or 0.0, places, words.unit)
-    equal = words.adjusted_for(row)
-    scale, held = ("", "") if brief else (words.on_scale, f", at {equal}" if equal else "")
-    return (
-        f"{capital(more)} were followed by {words.asked} {reading}{scale} than "
-        f"{words.steps_against(row.term)} "
-        f"({interval_name(row)} {limits(row.low, row.high, places, words.unit)}; {words.sample(row)}){held}."
-    )
 
 
 def rules_out(row: EffectRow, margin: Outcome, where: str = "") -> str:
