@@ -228,8 +228,8 @@ def challenges() -> Challenges:
         Picture("curve", "Pain before flare-ups", pd.DataFrame(
             {"x": range(-4, 3), "estimate": np.linspace(0, 1, 7), "low": np.linspace(-0.5, 0.5, 7), "high": np.linspace(0.5, 1.5, 7)}),
             "weeks around the onset", "points", "Rises from 0 to 1.", {"reference": 0}),
-        Picture("columns", "Who weighs most", pd.DataFrame({"label": ["P01", "P02"], "value": [0.05, -0.04]}), "change, points", "", "P01 0.05, P02 -0.04."),
-        Picture("points", "Load against pain before", pd.DataFrame({"x": [1.0, 2.0, 3.0], "y": [2.0, 1.0, 4.0]}), "pain before, points", "load, sets", "Three points."),
+        Picture("intervals", "Who weighs most", pd.DataFrame({"label": ["P01", "P02"], "estimate": [0.05, -0.04], "low": [0.0, -0.1], "high": [0.1, 0.0]}), "change, points", "", "P01 0.05, P02 -0.04."),
+        Picture("points", "Load against pain before", pd.DataFrame({"group": "load", "x": [1.0, 2.0, 3.0], "y": [2.0, 1.0, 4.0]}), "pain before, points", "load, sets", "Three points."),
     ]  # fmt: skip
     verdicts = ("does_not_hold", "holds", "informative", "cannot_tell", "holds")
     named = ("same_week_answer", "shuffled_load", "event_picture", "leave_one_out", "reverse_path")

@@ -58,7 +58,7 @@ def test_the_picture_of_the_answer_can_be_read_on_a_phone():
         shown = image("answer", {"svg": svg, "png": b""}, "alt", {})
         assert view(svg)[0] <= 350 and 'class="narrow"' in shown
     whole = picture.model_copy(
-        update={"kind": "columns", "data": Table(columns=("label", "value"), rows=(("a", 1),))}
+        update={"kind": "histogram", "options": {"mark": 1}, "data": Table(columns=("value",), rows=((1,),))}
     )
     assert "narrow" not in image("bars", {"svg": draw_svg(whole), "png": b""}, "alt", {})
 
@@ -67,8 +67,10 @@ def test_figures_of_a_page_share_the_outlines_of_their_letters():
     """Each letter is outlined once, every use of one finds it, and nothing else loses its own id."""
 
     def bars(label):
-        data = Table(columns=("label", "value"), rows=((label, 1), ("b", 2)))
-        return PictureFacts(kind="columns", title="Bars", x="", y="", alt="", data=data, options={})
+        data = Table(columns=("value",), rows=((1,), (2,)))
+        return PictureFacts(
+            kind="histogram", title="Bars", x=label, y="", alt="", data=data, options={"mark": 1}
+        )
 
     glyphs: dict[str, str] = {}
     shown = [
@@ -167,4 +169,4 @@ def test_missing_numbers_leave_gaps_not_errors():
     )
     draw(PictureFacts(kind="intervals", title="t", data=data, x="x", y="", alt="a"))
     none = Table(columns=("value",), rows=())
-    draw(PictureFacts(kind="histogram", title="t", data=none, x="x", y="", alt="a"))
+    draw(PictureFacts(kind="histogram", title="t", data=none, x="x", y="", alt="a", options={"mark": 1}))

@@ -59,8 +59,10 @@ def with_signs(bare, tmp_path):
 
 
 def picture(label):
-    data = Table(columns=("label", "value"), rows=((label, 1.0),))
-    return PictureFacts(kind="columns", title=label, data=data, x="x", y="", alt="a")
+    data = Table(columns=("value",), rows=((1.0,),))
+    return PictureFacts(
+        kind="histogram", title=label, data=data, x="x", y=label, alt="a", options={"mark": 1}
+    )
 
 
 def read(*texts):

@@ -273,13 +273,13 @@ class Fit(Shown):
 class Picture:
     """A figure as plain data: what to draw, not how.
 
-    `kind` is one of intervals (rows: label, estimate, low, high, group), histogram (rows: value; `mark` in
-    options), curve (rows: x, estimate, low, high), columns (rows: label, value), points (rows: x, y; one
-    panel per group, with `lines` of slope, low, high), shares (rows: x, value, estimate, low, high), chains
-    (rows: chain, draw, value), follow (rows: x, value, low, high, expected, n) or specifications (rows: x,
-    label, estimate, low, high, primary and one column per name in the option `choices`). `title` says
-    the message in words; `x` and `y` are axis labels with units; `alt` is the alternative text with the
-    numbers; `options` holds a reference line, a mark or counts.
+    `kind` is one of intervals (rows: label, estimate, low, high, group), histogram (rows: value; its `mark`
+    in options), curve (rows: x, estimate, low, high), points (rows: group, x, y; one panel per group, with
+    `lines` of slope, low, high), shares (rows: x, value, estimate, low, high), chains (rows: chain, draw,
+    value), follow (rows: x, value, low, high, expected, n) or specifications (rows: x, label, estimate, low,
+    high, primary and one column per name in the option `choices`). `title` says the message in words; `x`
+    and `y` are axis labels with units; `alt` is the alternative text with the numbers; `options` holds a
+    reference line, a mark or counts.
     """
 
     kind: str

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from lagwise.document.colours import BAND, FIRST, INK, MUTED, PALE, PAPER, SECOND
+from lagwise.document.colours import BAND, FIRST, MUTED, PALE, PAPER, SECOND
 from lagwise.document.settle import squeezed
 from lagwise.findings import PictureFacts
 from lagwise.say.report.figures import KEYS
@@ -141,18 +141,15 @@ def _interval(
 def histogram(picture: PictureFacts) -> bytes:
     """A distribution of values with the study's own value marked."""
     values = np.array([v for v in picture.data.column("value") if v is not None], dtype=float)
-    own = picture.options.get("mark")
-    handles: list[Any] = [
-        Patch(facecolor=PALE, label=str(picture.options.get("values_label", f"{len(values)} values")))
+    told = picture.options
+    handles = [
+        Patch(facecolor=PALE, label=str(told.get("values_label", f"{len(values)} values"))),
+        Line2D([], [], color=SECOND, linewidth=2, label=str(told.get("mark_label", "this study"))),
     ]
-    if own is not None:
-        label = str(picture.options.get("mark_label", "this study"))
-        handles.append(Line2D([], [], color=SECOND, linewidth=2, label=label))
     figure, axes, total = frame(picture, 2.5, handles)
     bins = int(np.clip(np.sqrt(len(values)) * 1.3, 8, 50)) if len(values) else 8
     axes.hist(values, bins=bins, color=PALE, edgecolor=PAPER, linewidth=0.5)
-    if own is not None:
-        axes.axvline(own, color=SECOND, linewidth=2)
+    axes.axvline(told["mark"], color=SECOND, linewidth=2)
     reference(axes, picture, vertical=True)
     quiet(axes, grid="y")
     low_legend(figure, handles, total)
@@ -160,61 +157,22 @@ def histogram(picture: PictureFacts) -> bytes:
 
 
 def curve(picture: PictureFacts) -> bytes:
-    """A curve with its interval as a band; several when rows carry a group."""
-    groups: dict[str, list[dict[str, Any]]] = {}
-    for record in picture.data.records():
-        groups.setdefault(str(record.get("group") or ""), []).append(record)
-    handles = [key(i, name) for i, name in enumerate(groups) if name] if len(groups) > 1 else []
-    figure, axes, total = frame(picture, 2.9, handles)
+    """A curve with its interval as a band; few points each with its own interval."""
+    records = picture.data.records()
+    figure, axes, _ = frame(picture, 2.9, [])
     reference(axes, picture, vertical=False)
-    few = max((len(r) for r in groups.values()), default=0) <= 15
-    for i, records in enumerate(groups.values()):
-        x, mid, low, high = (floats(records, c) for c in ("x", "estimate", "low", "high"))
-        colour = COLOURS[i % 4]
-        face = colour if i % 2 == 0 else PAPER
-        if few:
-            shift = (i - (len(groups) - 1) / 2) * 0.12
-            axes.vlines(x + shift, low, high, color=colour, linewidth=1.3)
-            axes.plot(
-                x + shift, mid, color=colour, marker=MARKERS[i % 4], markerfacecolor=face, markersize=5,
-                linewidth=0.9, linestyle=":",
-            )  # fmt: skip
-            if np.all(x == np.round(x)):
-                whole_steps(axes)
-        else:
-            axes.fill_between(x, low, high, color=colour, alpha=0.18, linewidth=0)
-            axes.plot(x, mid, color=colour, linewidth=1.8, linestyle=("-", "--", "-.", ":")[i % 4])
+    x, mid, low, high = (floats(records, c) for c in ("x", "estimate", "low", "high"))
+    if len(records) <= 15:
+        axes.vlines(x, low, high, color=FIRST, linewidth=1.3)
+        axes.plot(x, mid, color=FIRST, marker="o", markersize=5, linewidth=0.9, linestyle=":")
+        if np.all(x == np.round(x)):
+            whole_steps(axes)
+    else:
+        axes.fill_between(x, low, high, color=FIRST, alpha=0.18, linewidth=0)
+        axes.plot(x, mid, color=FIRST, linewidth=1.8)
     if "span" in picture.options:
         axes.set_ylim(*picture.options["span"])
     quiet(axes, grid="y")
-    low_legend(figure, handles, total)
-    return finish(figure)
-
-
-def columns(picture: PictureFacts) -> bytes:
-    """Counts or shares as bars with their value written beside them."""
-    records = picture.data.records()
-    labels = [str(r["label"]) for r in records]
-    values = floats(records, "value")
-    foot = room_below([])
-    height = 0.3 * len(labels) + foot + 0.15
-    figure, top, total = canvas(height, picture)
-    left = min(0.45, 0.03 + 0.0115 * max((len(v) for v in labels), default=1))
-    axes = figure.add_axes((left, foot / total, 0.97 - left, top - (foot + 0.03) / total))
-    axes.barh(range(len(labels)), values, color=PALE, height=0.62)
-    for y, value in enumerate(values):
-        if np.isfinite(value):
-            axes.annotate(
-                f"{value:.4g}".replace("-", "\u2212"), (value, y), xytext=(4 if value >= 0 else -4, 0),
-                textcoords="offset points", va="center", ha="left" if value >= 0 else "right", size=SMALL,
-                color=INK,
-            )  # fmt: skip
-    axes.set_yticks(range(len(labels)), labels)
-    axes.set_ylim(len(labels) - 0.4, -0.6)
-    axes.margins(x=0.14)
-    axes.set_xlabel(picture.x)
-    reference(axes, picture, vertical=True)
-    quiet(axes, grid="x")
     return finish(figure)
 
 
@@ -250,4 +208,4 @@ def floats(records: list[dict[str, Any]], column: str) -> np.ndarray:
     return np.array([np.nan if r.get(column) is None else r[column] for r in records], dtype=float)
 
 
-DRAWERS = {"intervals": intervals, "histogram": histogram, "curve": curve, "columns": columns}
+DRAWERS = {"intervals": intervals, "histogram": histogram, "curve": curve}

@@ -19,18 +19,10 @@ from lagwise.writeup.style import COLOURS, SMALL, TINY, canvas, finish, quiet
 
 
 def points(picture: PictureFacts) -> bytes:
-    """A scatter of x and y; with groups, one panel each on shared axes, with the line that options `lines`
-    give it.
-    """
+    """Scatters of x and y, one panel per group on shared axes, with the line that options `lines` give it."""
     groups: dict[str, list[dict[str, Any]]] = {}
     for record in picture.data.records():
-        groups.setdefault(str(record.get("group") or ""), []).append(record)
-    if len(groups) < 2:
-        figure, axes, _ = frame(picture, 3.0, [])
-        _scatter(axes, picture.data.records())
-        reference(axes, picture, vertical=False)
-        quiet(axes, grid="y")
-        return finish(figure)
+        groups.setdefault(str(record["group"]), []).append(record)
     figure, top, total = canvas(3.75, picture)
     left, gap = 0.075, 0.03
     width = (0.985 - left - gap * (len(groups) - 1)) / len(groups)
