@@ -11,7 +11,7 @@ from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Grid, Heading, bullets, grids, inline, para, strong
 from lagwise.findings import Findings, FitFacts, PictureFacts
 from lagwise.say.askable import question
-from lagwise.say.report.fitted import columns_of, main_fit, terms_in
+from lagwise.say.report.fitted import main_fit
 from lagwise.say.report.reasons import left_said
 from lagwise.say.report.words import Words
 
@@ -121,7 +121,7 @@ def _parts(findings: Findings, words: Words) -> str:
     """By which parts exposures enter the main model: of few people only pain is told between them."""
     enter = "Exposures other than the load jump enter" if words.has_load else "Exposures enter"
     fit = main_fit(findings)
-    columns = columns_of(fit) if fit is not None else ()
+    columns = fit.columns if fit is not None else ()
     if columns and not any(f"{t}_between" in columns for t in findings.study.of("analysis", "exposures")):
         return (
             f"{enter} as the difference from the person's own mean. With this few people the {words.asked} "
@@ -163,16 +163,16 @@ def _formula(fit: FitFacts, words: Words) -> str:
     predicted, error = PREDICTED.get(fit.engine, ("", ()))
     if not predicted:
         return ""
-    columns, terms = columns_of(fit), terms_in(words.findings, fit)
+    columns = fit.columns
     varies = "slope" in fit.rung
 
     def part(term: str) -> list[str]:
-        """The parts of an exposure in the model; where its columns are not known, those of its rows."""
+        """The parts of an exposure in the model."""
         own = "(b + v(i))" if varies and term == words.term else "b"
         name = words.label(term)
         if words.variables[term].whole:
-            return [f"{own} \u00d7 {name}(i, t)"] if term in (columns or terms) else []
-        here = [k for k in ("within", "between") if (f"{term}_{k}" in columns if columns else term in terms)]
+            return [f"{own} \u00d7 {name}(i, t)"] if term in columns else []
+        here = [k for k in ("within", "between") if f"{term}_{k}" in columns]
         return [
             f"{own if k == 'within' else 'b'} \u00d7 {name} {k}({'i, t' if k == 'within' else 'i'})"
             for k in here
@@ -180,11 +180,7 @@ def _formula(fit: FitFacts, words: Words) -> str:
 
     parts = [p for t in words.findings.study.of("analysis", "exposures") for p in part(t)]
     parts += [f"b \u00d7 {name}(i, t)" for name in ("rested", "restarted") if name in columns]
-    parts += (
-        ["b \u00d7 log usual load(i, t)"]
-        if ("log_usual" in columns if columns else "jump" in terms and words.loaded)
-        else []
-    )
+    parts += ["b \u00d7 log usual load(i, t)"] if "log_usual" in columns else []
     ratings = {
         "during": f"{words.asked} of the {words.step}",
         "before": f"{words.asked} before the {words.step}",
