@@ -119,7 +119,9 @@ def test_ranges_come_with_what_reading_them_would_bring_back(tmp_path):
     )
     row = panel_check(one, panel).set_index("code").loc["ranges"]
     assert (row["count"], row["table"]) == (4, "sessions")
-    assert "it would bring back 4 effort cells, and 4 weeks of load" in row["mend"]
+    assert row["mend"].endswith("write ranges = true under [repair] to have their middle read.")
+    (need,) = checked(tmp_path).needs
+    assert need.brings == "Read with it: 4 values of effort more and 4 weeks with known load more."
     other = caseload(tmp_path, effort=ranges, repair="[repair]\nranges = true\n")
     assert build_panel(other).frame["load"].notna().all()
     assert found(other).empty

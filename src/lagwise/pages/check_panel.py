@@ -1,21 +1,13 @@
-"""What a check says that takes the panel: exposures that hardly vary, and what reading ranges would bring
-back.
-"""
+"""What a check says that takes the panel: exposures that hardly vary; and ranges that a repair would read."""
 
 from __future__ import annotations
-
-from dataclasses import replace
-from pathlib import Path
 
 import pandas as pd
 
 from lagwise.caseload.numerals import middle
-from lagwise.caseload.reading import read_as
 from lagwise.caseload.remarks import Finding, findings_frame
 from lagwise.core.columns import LOAD_NEEDS
-from lagwise.core.errors import LagwiseError
 from lagwise.core.results import Caseload, Panel
-from lagwise.panel import build_panel
 from lagwise.say import check_panel as say
 
 VARY_PEOPLE, VARY_STEPS = 5, 10
@@ -26,7 +18,7 @@ many steps.
 
 def panel_check(caseload: Caseload, panel: Panel) -> pd.DataFrame:
     """Findings as `lagwise.caseload.check` gives them: code, table, what, where, count, why, mend."""
-    found = [*never_known(caseload, panel), *hardly_varying(panel), *ranges_offer(caseload, panel)]
+    found = [*never_known(caseload, panel), *hardly_varying(panel), *ranges_offer(caseload)]
     return findings_frame(found)
 
 
@@ -67,29 +59,16 @@ def hardly_varying(panel: Panel) -> list[Finding]:
     return out
 
 
-def ranges_offer(caseload: Caseload, panel: Panel) -> list[Finding]:
-    """Cells set aside as ranges, with what the repair `ranges` would bring back; the caseload is read anew
-    for it.
-    """
+def ranges_offer(caseload: Caseload) -> list[Finding]:
+    """Cells set aside as ranges, with the repair that reads them."""
     aside = caseload.quarantine
     written = aside["value"].map(lambda value: middle(str(value), ".", {})[0] is not None).astype(bool)
-    ranges = written & (aside["code"] == "bad_number")
-    if not ranges.any() or caseload.study.repair.get("ranges") is not None:
+    some = aside[written & (aside["code"] == "bad_number")]
+    if some.empty or caseload.study.repair.get("ranges") is not None:
         return []
-    some = aside[ranges]
-    study = replace(caseload.study, repair={**caseload.study.repair, "ranges": True})
-    weeks, back = 0, list[tuple[str, int]]()
-    if caseload.folder and Path(caseload.folder).is_dir():
-        try:
-            other = read_as(caseload.folder, study)
-            weeks = int(build_panel(other).frame["load"].notna().sum() - panel.frame["load"].notna().sum())
-        except LagwiseError:
-            return []
-        still = other.quarantine.groupby(["table", "column"]).size()
-        told = aside.groupby(["table", "column"]).size().sub(still, fill_value=0).astype("int64")
-        back = [(str(key[1]), int(n)) for key, n in told.items() if isinstance(key, tuple) and n > 0]
     some = some.assign(file=some["file"].fillna("") if "file" in some else "")
     first = some[["table", "file", "row", "column", "value"]].head(5)
     where = "; ".join(f"{t}, {f and f + ', '}row {r}, {c}: '{v}'" for t, f, r, c, v in first.to_numpy())
-    tables, words = ", ".join(some["table"].unique()), say.ranges(back, weeks, panel.study.step)
-    return [Finding("ranges", tables, where=where, count=len(some), **words)]
+    return [
+        Finding("ranges", ", ".join(some["table"].unique()), where=where, count=len(some), **say.ranges())
+    ]

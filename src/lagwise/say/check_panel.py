@@ -52,18 +52,13 @@ def hardly_varies(study: Study, name: str, known: int, only: float | None, steps
     return {"what": f"{label} {what}", "why": why, "mend": f"{look} whether the column holds {holds}."}
 
 
-def ranges(back: Sequence[tuple[str, int]], steps: int, step: str) -> Words:
-    """Ranges were set aside; their repair would bring `back` cells by column, and so many `steps` of load."""
-    gain = [f"{n} {column} {'cell' if n == 1 else 'cells'}" for column, n in back]
-    gain += [f"and {plural(steps, step)} of load"] if steps else []
-    told, edit = (
-        f"; it would bring back {', '.join(gain)}" if gain else "",
-        Edit(("repair",), {"ranges": True}),
-    )
-    mend = f"Decide on one number each, or write {written(edit)} to have their middle read{told}."
+def ranges() -> Words:
+    """Ranges were set aside, which a repair would read."""
+    edit = Edit(("repair",), {"ranges": True})
+    mend = f"Decide on one number each, or write {written(edit)} to have their middle read."
     return {
         "what": "Numbers written as ranges were set aside",
         "why": "A range is not one number; a sum that needs it is unknown, and a mean is that of the other "
         "cells",
-        "mend": mending(mend, edit, gain=told),
+        "mend": mending(mend, edit),
     }
