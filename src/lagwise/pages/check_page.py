@@ -168,11 +168,11 @@ def _coverage(panel: Panel, left_out: str) -> Iterator[Block]:
 
 def _states(caseload: Caseload, panel: Panel) -> Iterator[Block]:
     yield Heading(2, TEXTS["states"], "states")
-    known, ratings = words.known_sentence(panel), words.ratings_sentence(panel)
+    known = words.known_sentence(panel)
     told = (lacks(panel, caseload), *words.sentences(caseload, panel))
     yield para(known, role="finding")
     yield from map(para, [one for one in told if one not in ("", known, words.states_sentence(panel))])
-    if ratings:
+    if panel.study.outcome.name == "pain":
         caption = TEXTS["ratings"].format(step=panel.study.step)
         yield _folded(caption, parts.frame_grid(caption, parts.ratings(panel), "per-step"))
 

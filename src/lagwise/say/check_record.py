@@ -98,7 +98,8 @@ def sentences(caseload: Caseload, panel: Panel) -> Iterator[str]:
     """What is asked, where that is more than one question, and what is known of the steps; at least one."""
     yield from filter(None, (questions_sentence(panel.study),))
     yield from (states_sentence(panel), known_sentence(panel), *lost_sentences(caseload, panel))
-    yield from filter(None, (ratings_sentence(panel), events_sentence(panel)))
+    if told := events_sentence(panel):
+        yield told
 
 
 def events_sentence(panel: Panel) -> str:
@@ -116,27 +117,3 @@ def events_sentence(panel: Panel) -> str:
         else "",
     ]
     return " ".join(filter(None, told))
-
-
-def ratings_sentence(panel: Panel) -> str:
-    """Whether the number of ratings varies among rated steps, and what that means for the pain summary in
-    use; empty where the study asks about something else.
-    """
-    if not Voice.of(panel.study).of_pain:
-        return ""  # of any other rating a step's value is the mean, and only its steps are counted
-    rated, step = panel.frame["n_ratings"].fillna(0), panel.study.step
-    rated = rated[rated > 0].astype("int64")
-    if rated.empty:
-        return f"No {step} has a pain rating."
-    summary = panel.study.pain.summary
-    if rated.min() == rated.max():
-        return f"Every rated {step} has {plural(int(rated.iloc[0]), 'pain rating')}."
-    usual = int(rated.mode().iloc[0])
-    told = (
-        f"Rated {step}s have {rated.min()} to {rated.max()} pain ratings; "
-        f"{(rated != usual).mean():.0%} have another number than {usual}, the most frequent. "
-    )
-    if summary == "worst":
-        worst = "The worst of many ratings is higher than the worst of few, so this study's summary, 'worst',"
-        return f"{told}{worst} depends on it."
-    return told + f"A 'worst' summary would depend on that number; this study uses '{summary}'."
