@@ -7,7 +7,7 @@ from typing import Any
 
 from lagwise.core.numbers import fixed, people_said, plural, whole
 from lagwise.core.words import capital
-from lagwise.document.tree import Block, Box, Figure, Grid, Heading, Para, Span, folded, grids, link, para
+from lagwise.document.tree import Block, Figure, Grid, Heading, Para, Span, folded, grids, link, para
 from lagwise.findings import Findings, PictureFacts, rows_of
 from lagwise.say.report.figures_people import panelled
 from lagwise.say.report.varying import varying
@@ -63,20 +63,6 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     blocks: list[Block] = [Heading(2, words.courses)]
     if words.rated:
         blocks.append(para(f"{capital(words.by)}, {begun(findings)}.", role="finding"))
-    if pages and not findings.study.consent_single_person_plots:
-        blocks.append(
-            Box(
-                "Private version",
-                (
-                    para(
-                        "What follows shows single people. A course over time can be "
-                        f"{words.spelled('recognised')} even under a code: these are personal data. The "
-                        "plan does not attest consent to share such pictures. So this version stays with "
-                        "those who keep the log."
-                    ),
-                ),
-            )
-        )
     if "pain-map" in pictures:
         blocks += _everybody(pictures, pages, words)
     more: list[Block] = []
