@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 
@@ -123,8 +124,15 @@ def mixed(kind: str = "higher", *, study: Study = STUDY, usable: bool = True, en
     return Fit(
         engine, study.outcome.column, effects_frame(rows), gates, usable, "random intercept and slope, correlated",
         why_not="" if usable else "the Hessian is not positive definite", n_people=11, n_steps=61, settings={"reml": True}, seconds=0.41,
-        tables={"reach": reach(study)},
+        tables={"reach": reach(study)}, columns=tuple(entered(study)),
     )  # fmt: skip
+
+
+def entered(study: Study = STUDY) -> Iterator[str]:
+    """Columns of a model that holds every exposure of the plan."""
+    for term in study.analysis.exposures:
+        yield from (term,) if study.variables[term].whole else (f"{term}_within", f"{term}_between")
+    yield from ("log_usual",) if "jump" in study.analysis.exposures else ()
 
 
 def reach(study: Study = STUDY) -> pd.DataFrame:
@@ -217,7 +225,7 @@ def several():
 def challenges() -> Challenges:
     """One challenge of each verdict, one of each kind of picture, one that could not run."""
     weeks = [("same week", -0.8, -1.1, -0.5, "points"), ("next week", 0.3, 0.1, 0.5, "points")]
-    numbers = pd.DataFrame(weeks, columns=["quantity", "value", "low", "high", "unit"])
+    numbers = pd.DataFrame(weeks, columns=["quantity", "value", "low", "high", "unit"]).assign(key="")
     rng = np.random.default_rng(3)
     pictures = [
         Picture("intervals", "The same week tells another story", pd.DataFrame(

@@ -8,7 +8,6 @@ import writeup_inputs as made
 from lagwise.core.errors import WriteUpError
 from lagwise.findings import Findings
 from lagwise.findings.plain import plain, table
-from lagwise.say.report.words import Words
 from lagwise.writeup.collect import collect
 
 
@@ -64,12 +63,3 @@ def test_only_rows_of_usable_fits_are_offered(findings):
     assert {r.engine for r in findings.rows()} == {"mixed"}
     assert findings.primary.contrast == "+50 %"
     assert findings.rows(term=("stress", "worry"), adjustment="crude")
-
-
-def test_older_findings_without_sizes_of_contrasts_say_the_same(findings):
-    older = json.loads(findings.to_json())
-    for fit in older["fits"]:
-        for row in fit["effects"]:
-            del row["contrast_size"]
-    said = [Words(f).steps_of(f.primary) for f in (findings, Findings.from_json(json.dumps(older)))]
-    assert said == ["weeks trained 50 % above the usual load"] * 2
