@@ -23,10 +23,11 @@ from lagwise.findings import Findings
 from lagwise.models import fit_mixed
 from lagwise.panel import build_panel
 from lagwise.say.challenge import challenge
+from lagwise.say.report.shown import small_at
 from lagwise.say.report.wording import kind_of, rules_out
 from lagwise.writeup.collect import collect
 from lagwise.writeup.share import shared
-from lagwise.writeup.share_fits import RULES, Size
+from lagwise.writeup.share_fits import RULES, Size, effects_said
 from lagwise.writeup.share_precision import (
     chance_said,
     counted,
@@ -460,6 +461,23 @@ def test_intervals_read_as_the_exact_ones_whatever_their_unit():
         assert said == exact, (low, high, people, told)
         moved += told_of(*outwards(low, high, interval_unit(low, high, people)), margin) != exact
     assert moved > 50, "by rounding outwards alone some read otherwise"
+
+
+def test_practically_none_from_usual_low_to_usual_high_is_told_where_half_a_unit_allows(private):
+    row = private(tuple(EVERYBODY[:12]), fitted=True).fits[0].effects[0]
+    row = row.model_copy(
+        update={"term": "stress", "scale": "points", "contrast": "per unit", "contrast_size": 1.0}
+    )
+    row = row.model_copy(update={"estimate": 0.05, "low": -0.04, "high": 0.13, "n_people": 14})
+    sizes = (Size(14, 26, 0.5, usual={"stress": usual}) for usual in (0.0, 3.0, 3.5))
+    assert [effects_said((row,), size)[0].high for size in sizes] == [0.2, 0.15, 0.2]
+    findings = private(tuple(EVERYBODY[:12]), fitted=True)
+    both = [
+        {(r.term, r.level, r.adjustment, r.pain_adjusted, r.contrast): bool(small_at(of, r, 0.5))
+         for r in of.fits[0].effects if r.scale == "points"}
+        for of in (findings, shared(findings))
+    ]  # fmt: skip
+    assert sum(both[0][key] == small for key, small in both[1].items()) == len(both[1]) - 1
 
 
 def told_of(low, high, margin):

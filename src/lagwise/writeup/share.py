@@ -16,6 +16,7 @@ from lagwise.core.gate import gate_for
 from lagwise.core.numbers import FEWEST_SHOWN, floored, is_few
 from lagwise.findings import Findings, FitFacts, GateFacts, Number, PersonSeries, QuestionFacts, Table
 from lagwise.say.report.reasons import OF_FEW
+from lagwise.say.report.shown import usual_size
 from lagwise.say.voice import Voice
 from lagwise.writeup.collect_numbers import checklist_numbers
 from lagwise.writeup.share_challenges import challenge_said
@@ -73,6 +74,15 @@ def shared(findings: Findings) -> Findings:
         for p in findings.people
         if consent
     )
+    tables = described(findings.tables, size) | pictured(findings.tables, size)
+
+    def fits(size: Size) -> tuple[FitFacts, ...]:
+        slopes = ((f, _slopes(f, shown)) for f in findings.fits)
+        return tuple(fit_said(f, findings, size, few_flares=few_flares, slopes=own) for f, own in slopes)
+
+    view = findings.model_copy(update={"tables": tables, "fits": fits(size)})
+    terms = {row.term for f in findings.fits for row in f.effects}
+    size = replace(size, usual={term: usual_size(view, term) or 0.0 for term in terms})
     changed = {
         "study": findings.study.model_copy(
             update={"plan": plan, "changes": _changes(findings.study.changes)}
@@ -80,13 +90,10 @@ def shared(findings: Findings) -> Findings:
         "provenance": findings.provenance.model_copy(update={"data_hash": ""}),
         "gate": _gate(findings.gate.n_people),
         "numbers": numbers,
-        "tables": described(findings.tables, size) | pictured(findings.tables, size),
+        "tables": tables,
         "people": tuple(sorted(single, key=lambda p: p.person)),
         "for_person": (),
-        "fits": tuple(
-            fit_said(f, findings, size, few_flares=few_flares, slopes=_slopes(f, shown))
-            for f in findings.fits
-        ),
+        "fits": fits(size),
         "also": tuple(_question(findings, q, size) for q in findings.also),
         "challenges": tuple(
             challenge_said(c, max(findings.count("main_people"), 1), least, voice)

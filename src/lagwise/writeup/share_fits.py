@@ -14,6 +14,7 @@ from lagwise.core.words import exposure_label
 from lagwise.findings import EffectRow, Findings, FitFacts, Table
 from lagwise.say.report.reasons import unusable
 from lagwise.writeup.share_precision import (
+    FINE,
     chance_said,
     counted,
     estimate_said,
@@ -110,6 +111,7 @@ def _effect(row: EffectRow, size: Size) -> EffectRow:
         row.n_people,
         ratio=row.scale == "odds_ratio",
         margins=(size.zero, size.important) if row.scale == "points" else (),
+        within=_within_usual(row, size) if row.scale == "points" else 0.0,
     )
     chances = {k: getattr(row, k) for k in ("p_above_zero", "p_practically_zero", "p_important")}
     said = {
@@ -124,6 +126,14 @@ def _effect(row: EffectRow, size: Size) -> EffectRow:
         **{k: None if v is None else chance_said(v) for k, v in chances.items()},
     }
     return row.model_copy(update=said)
+
+
+def _within_usual(row: EffectRow, size: Size) -> float:
+    """What the limits of a row may be where its contrast, made as large as from usual low to usual high,
+    makes practically no difference; 0 where nothing is known of that."""
+    usual = size.usual.get(row.term)
+    at = usual and (usual / 2 if row.contrast == PER_SD else row.contrast_size)
+    return size.zero * abs(at) / usual if usual and at and row.contrast != LOW_TO_HIGH else 0.0
 
 
 @dataclass(frozen=True)
@@ -222,7 +232,7 @@ def _reach(told: Record, r: Record, people: int, size: Size) -> Record:
     """How far apart the ends of a contrast are, and what its interval says as it is given here."""
     ends = {k: r[k] for k in ("from_value", "to_value")}
     if r["contrast"] == LOW_TO_HIGH:
-        ends = {k: _near(v, people, size) for k, v in ends.items()}
+        ends = {k: to_unit(v, plain_unit(v, people, FINE)) for k, v in ends.items()}
     low, high = told["low"], told["high"]
     inside = low is not None and -size.zero <= low and high <= size.zero and not side(low, high)
     apart = ends["to_value"] - ends["from_value"]

@@ -11,7 +11,8 @@ that person's part anywhere within the unit.
 - Means, standard deviations and quantiles over people: to `FEWEST_SHOWN` SD / n.
 - Estimates with an interval: to `FEWEST_SHOWN` standard errors / sqrt(n), which is what five people one SD of
   slopes off move it by. Intervals are rounded outwards, so that they never claim more than the exact ones,
-  but not past 0 or a margin of the plan, of which they claim no less either.
+  but not past 0 or a margin of the plan, of which they claim no less either, and not past the half unit
+  below what makes practically no difference from usual low to usual high.
 - Chances and p: to tenths, p upwards.
 """
 
@@ -89,16 +90,16 @@ def part(count: float, of: float, people: float, longest: float = math.inf) -> t
     return max(whole - counted(rest, people, longest), 0), whole
 
 
-def spread_unit(sd: float | None, size: float, people: float) -> float:
+def spread_unit(sd: float | None, size: float, people: float, steps: tuple[float, ...] = COARSE) -> float:
     """The unit of a mean, SD or quantile over people whose values have the SD `sd`, of values about as large
     as `size`.
     """
-    return max(nice(FEWEST_SHOWN * (sd or 0.0) / max(people, 1)), nice(RELATIVE * abs(size)))
+    return nice(max(FEWEST_SHOWN * (sd or 0.0) / max(people, 1), RELATIVE * abs(size)), steps)
 
 
-def plain_unit(value: float, people: float) -> float:
+def plain_unit(value: float, people: float, steps: tuple[float, ...] = COARSE) -> float:
     """The unit of a number without SD or interval: five people's part of it."""
-    return nice(FEWEST_SHOWN * abs(value) / max(people, 1))
+    return nice(FEWEST_SHOWN * abs(value) / max(people, 1), steps)
 
 
 def interval_unit(low: float, high: float, people: float) -> float:
@@ -125,9 +126,12 @@ def estimate_said(
     least: float = 0.0,
     ratio: bool = False,
     margins: tuple[float, ...] = (),
+    within: float = 0.0,
 ) -> tuple[float | None, float | None, float | None]:
     """An estimate and its interval to their unit, no finer than `least`, the ends not past `margins`; ratios
     on the log scale, where their interval is even.
+
+    `within` is a margin that may be no round one: the ends stop at the half unit below it.
     """
     if estimate is None:
         return None, None, None
@@ -139,7 +143,8 @@ def estimate_said(
         logs = estimate_said(math.log(estimate), math.log(low), math.log(high), people)
         return tuple(None if v is None else float(f"{math.exp(v):.2g}") for v in logs)  # type: ignore[return-value]
     unit = max(least, interval_unit(low, high, people))
-    low, high = outwards(low, high, unit, margins)
+    half = _multiple(math.floor(2 * within / unit + 1e-9), unit / 2) if unit else 0.0
+    low, high = outwards(low, high, unit, (*margins, half))
     return min(max(to_unit(estimate, unit), low), high), low, high
 
 

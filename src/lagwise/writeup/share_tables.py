@@ -12,7 +12,7 @@ from typing import Any
 from lagwise.core.numbers import FEWEST_SHOWN, floored, is_few
 from lagwise.core.question import Outcome
 from lagwise.findings import Table
-from lagwise.writeup.share_precision import counted, estimate_said, part, spread_unit, to_unit
+from lagwise.writeup.share_precision import FINE, counted, estimate_said, part, spread_unit, to_unit
 
 Record = dict[str, Any]
 
@@ -21,7 +21,7 @@ Record = dict[str, Any]
 class Size:
     """The study's own size, exact: people and the steps of the longest record; `zero` is what the plan calls
     practically zero, `important` what it calls a difference that matters. `told` gives counts of person-steps
-    that the findings name as they are told there.
+    that the findings name as they are told there, `usual` the contrasts from usual low to usual high as told.
     """
 
     people: int
@@ -29,6 +29,7 @@ class Size:
     zero: float
     important: float = math.inf
     told: Mapping[float, int] = field(default_factory=dict)
+    usual: Mapping[str, float] = field(default_factory=dict)
 
     def steps_said(self, count: float) -> int:
         """A count of person-steps: the same number alike wherever it stands."""
@@ -246,7 +247,9 @@ def _usual_range(records: list[Record], size: Size) -> list[Record]:
     return [
         {
             "term": r["term"],
-            "within_sd": to_unit(r["within_sd"], spread_unit(r["within_sd"], r["within_sd"], r["n_people"])),
+            "within_sd": to_unit(
+                r["within_sd"], spread_unit(r["within_sd"], r["within_sd"], r["n_people"], FINE)
+            ),
             "n_people": floored(r["n_people"]),
         }
         for r in kept
