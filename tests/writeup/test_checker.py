@@ -20,8 +20,17 @@ def labelled(half):
 
     A label is a rule's name, or 'slip' where any rule will do, or 'clean'.
     """
-    rows = [line.split("\t") for line in LABELLED.read_text(encoding="utf-8").splitlines()]
-    return [(label, sentence) for which, label, sentence in rows if which == half]
+    return of(LABELLED, half)
+
+
+def expected(what):
+    """(rewrite, or rules, text) of sentences whose remarks are known."""
+    return of(LABELLED.with_name("expected_remarks.tsv"), what)
+
+
+def of(table, first):
+    rows = [line.split("\t") for line in table.read_text(encoding="utf-8").splitlines()]
+    return [(second, third) for one, second, third in rows if one == first]
 
 
 @pytest.mark.parametrize(
@@ -63,56 +72,16 @@ def test_a_remark_has_line_sentence_rule_reason_advice_and_rewrite():
     assert "does not show" in remark.why and remark.advice.startswith("Say the sequence")
 
 
-SAID = {
-    "Sleep reduced worry.": "Sleep came before a fall in worry.",
-    "Lighter weeks eased his elbow pain.": "Lighter weeks came before a fall in his elbow pain.",
-    "Longer nights improve confidence.": "Longer nights came before a change for the better in confidence.",
-    "Heavy pressing aggravates the knee.": "Heavy pressing came before a change for the worse in the knee.",
-    "Stress affects pain.": "Stress came before a change in pain.",
-    "Poor sleep increased pain by 0.3 points (0.1 to 0.5; 22 people).": "Poor sleep came before a rise in pain of 0.3 points (0.1 to 0.5; 22 people).",
-    "High stress is a risk factor for shoulder pain.": "High stress came before shoulder pain.",
-    "In nine people, stress triggers pain.": "In nine people, stress came before pain.",
-    "Pain was mainly caused by heavy weeks.": "Pain mainly came after heavy weeks.",
-    "Her pain is down to poor sleep.": "Her pain came after poor sleep.",
-    "Because of two hard weeks, his pain went from 2 to 5.": "After two hard weeks, his pain went from 2 to 5.",
-    "The effect of effort on pain was 0.1 points (0.2 lower to 0.4 higher; 30 people).": "The association of effort with pain was 0.1 points (0.2 lower to 0.4 higher; 30 people).",
-    "There was no effect of stress (-1.0 to 1.2).": "The interval for the association with stress ran from -1.0 to 1.2.",
-    "There is no difference between hard and easy weeks (95 % interval 0.4 lower to 0.3 higher; 31 people).": "The 95 % interval for the difference between hard and easy weeks ran from 0.4 lower to 0.3 higher (31 people).",
-}
+@pytest.mark.parametrize(("rewrite", "slip"), expected("rewrite"))
+def test_a_verb_a_preposition_or_a_noun_gives_way_to_its_like(slip, rewrite):
+    """And no other words where they might say another thing: what is possible, denied or wanted, a noun, a person,
+    what would be left over, a second slip, no interval to say instead."""
+    assert {r.rewrite for r in check_text(slip)} == {rewrite}
 
 
-@pytest.mark.parametrize("slip", SAID)
-def test_a_verb_a_preposition_or_a_noun_gives_way_to_its_like(slip):
-    assert {r.rewrite for r in check_text(slip)} == {SAID[slip]}
-
-
-@pytest.mark.parametrize(
-    "slip",
-    [
-        "Heavy weeks may lead to pain.",  # possible, denied, wanted: other words would say another thing
-        "Heavy weeks do not cause pain.",
-        "Longer nights helped reduce pain.",
-        "Exercises to reduce pain were many.",
-        "Worry drives pain more than load does.",
-        "Heavy weeks caused people to stop.",  # no thing follows
-        "The common trigger has been load.",  # a noun
-        "Common triggers remain load and stress.",
-        "He brought on pain by squatting.",  # a person does not come before pain
-        "Load drives pain up.",  # something would be left over
-        "Squatting eased worry and improved mood.",
-        "Stress eases pain sometimes, and raises it at others.",
-        "Because of the way he trains, pain rose.",
-        "The influence of stress on pain and of pain on stress was looked at.",
-        "Poor sleep makes hip pain worse.",
-        "Keeping load steady prevents pain.",
-        'Load causes pain, "as ever".',
-        "Stress obviously drives pain.",  # the other slip would stay
-        "Lifters should rest after hard weeks.",
-        "There was no effect of load on pain.",  # no interval to say instead
-    ],
-)
-def test_no_rewrite_where_it_might_say_something_else(slip):
-    assert {r.rewrite for r in check_text(slip)} == {""}
+@pytest.mark.parametrize(("rules", "text"), expected("rules"))
+def test_a_denial_a_report_a_quotation_and_a_matter_of_records_reach_as_far_as_their_clause(text, rules):
+    assert ",".join(r.rule for r in check_text(text)) == rules
 
 
 SWAPPED = re.compile(
@@ -138,52 +107,9 @@ def numbers(text):
     return re.findall(r"[-\u2212]?\d+(?:\.\d+)?", text)
 
 
-@pytest.mark.parametrize(
-    "text",
-    [
-        "This does not show that load causes pain.",
-        'A coach wrote "heavy weeks cause pain" in the log.',
-        "Whether load triggers flare-ups is left open.",
-        "## What it would take to read this causally\n\nThat load causes pain would need more.\n\n### Also\n\nLoad drives pain if so.",
-    ],
-)
-def test_denial_quotation_and_the_causal_section_are_left_alone(text):
-    assert check_text(text) == []
-
-
-@pytest.mark.parametrize(
-    ("text", "rules"),
-    [
-        ("The log does not show that load came first, but poor sleep caused the flare.", ["cause"]),
-        ("Poor sleep caused the flare, but the log does not show that load came first.", ["cause"]),
-        ("He thought that the shoes caused the pain.", []),
-        ("It would take a trial to know if the taping helped.", []),
-        ("What settled the knee was rest, because rest reduces pain.", ["cause"]),  # once for each rule
-        ("The missing weeks are due to a lost phone.", []),
-        ("Her knee pain is due to a lost week.", ["cause"]),
-        ("There was no effect of load (interval -0.8 to 1.1).", ["no_effect"]),
-        ("The interval includes zero, so stress is unrelated to pain.", ["no_effect"]),
-    ],
-)
-def test_a_denial_a_report_and_a_matter_of_records_reach_as_far_as_their_clause(text, rules):
-    assert [r.rule for r in check_text(text)] == rules
-
-
 def test_the_exemption_ends_with_its_section():
-    text = "## A causal reading\n\nLoad causes pain.\n\n## Results\n\nLoad causes pain."
+    text = "## A causal reading\n\nLoad causes pain.\n\n### Also\n\nLoad drives pain if so.\n\n## Results\n\nLoad causes pain."
     assert [r.sentence for r in check_text(text)] == ["Load causes pain."]
-
-
-def test_a_direct_denial_of_cause_is_a_claim_too():
-    assert [r.rule for r in check_text("Heavy load does not cause pain.")] == ["cause"]
-
-
-def test_no_difference_needs_its_interval():
-    assert [r.rule for r in check_text("There was no difference between weeks.")] == ["no_effect"]
-    assert (
-        check_text("There was no difference between weeks beyond the interval, 0.3 lower to 0.2 higher.")
-        == []
-    )
 
 
 def test_sentences_end_where_they_end():
@@ -288,8 +214,3 @@ def test_the_manual_claims_no_cause_and_frightens_nobody(page):
 def test_the_checker_sees_a_slip_in_a_write_up():
     text = list(made.rendered().values())[5].replace("were followed by pain", "caused pain", 1)
     assert [r.rule for r in check_text(text)] == ["cause"]
-
-
-def test_tails_of_a_distribution_are_no_shares():
-    assert check_text("The smallest number of draws for the 5 % and 95 % tails.") == []
-    assert [r.rule for r in check_text("Of the weeks 5 % were tailed.")] == ["denominator"]
