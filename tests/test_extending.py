@@ -47,6 +47,7 @@ def test_one_of_each_is_added_as_the_guide_says(known, tmp_path):
     exec(decorated, known)
     mine = known["checks"]["steady"]
     assert (mine.title, mine.applies) == ("Side of load", True)
+    assert mine.numbers["quantity"].tolist() == ["difference in pain"] and mine.question and mine.limits
     assert mine.sentence == f"It is {mine.numbers['value'][0]:.2f} points."
     pooled = known["fit_pooled"](known["panel"], known["fit"])
     assert "Pooled least squares" in repr(pooled) and pooled.effects["engine"].tolist() == ["pooled"]
@@ -61,6 +62,13 @@ def test_a_challenge_from_outside_is_shared_by_its_rounded_numbers(known):
     exec(SHOWN[-1], known)
     panel, fit = known["panel"], known["fit"]
     checks = lw.challenge(panel, fit, only=[], also=[known["halves"]])
+    drawn = checks["halves"].picture
+    assert (
+        drawn.data["label"].tolist()
+        == checks["halves"].numbers["quantity"].tolist()
+        == ["first half", "second half"]
+    )
+    assert drawn.alt.startswith("First half: ") and "10 people" in drawn.options["subtitle"]
     findings = lw.collect(known["caseload"], panel, [fit], checks)
     own, (given,) = checks["halves"].numbers, shared(findings).challenges
     numbers = r"\S+ points \(\S+ to \S+\)\."
