@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from matplotlib.colors import LinearSegmentedColormap, to_hex
+import pandas as pd
+from matplotlib.colors import LinearSegmentedColormap, ListedColormap, to_hex
 from matplotlib.patches import Patch
 
 from lagwise.document.colours import FIRST, GRID, MUTED, PALE, PAPER, SECOND
 from lagwise.findings import PictureFacts
-from lagwise.writeup.draw_courses import Scale, bars, grouped, people_rows
-from lagwise.writeup.style import canvas, finish, legend, mark, whole_steps
+from lagwise.writeup.draw_courses import Scale
+from lagwise.writeup.style import canvas, finish, legend, mark
 
 TALLEST = 6.0
 """Inches of all rows together."""
@@ -26,43 +27,37 @@ def pain_map(picture: PictureFacts) -> bytes:
     """One row per person, one cell per step, the darker the higher the rating; a mark where a turn for the
     worse begins.
     """
-    people, scale = list(grouped(picture).values()), Scale.of(picture)
-    row = min(0.1, TALLEST / len(people))
-    height = row * len(people) + 0.95
+    import seaborn as sns
+
+    scale, rows = (
+        Scale.of(picture),
+        pd.DataFrame(picture.data.rows, columns=["person", "step", "rated", "begun"]),
+    )
+    y, people = pd.factorize(rows["person"])
+    shown = np.full((len(people), int(rows["step"].max()) + 1), np.nan)
+    shown[y, rows["step"]] = rows["rated"]
+    height = min(0.1, TALLEST / len(people)) * len(people) + 0.95
     figure, top, total = canvas(height, picture)
     bottom = 0.78 / total
     axes = figure.add_axes((0.04, bottom, 0.945, top - bottom - 0.01))
-    cells: list[list[tuple[float, float, float]]] = [[] for _ in SHADES]
-    begun: list[tuple[float, float]] = []
-    for y, records in enumerate(people):
-        for shade, first, last in _runs(records, scale):
-            cells[shade].append((first + 0.5, last + 1.5, y))
-        begun += [(step + 1, y) for _, step, _, flare in records if flare]
-    for colour, spans in zip(SHADES, cells, strict=True):
-        left, right, middle = np.array(spans, dtype=float).reshape(-1, 3).T
-        bars(axes, left, right, middle - 0.5, middle + 0.5, facecolor=colour, rasterized=True)
-    if begun:
-        across, down = np.array(begun, dtype=float).T
-        axes.scatter(across, down, marker="o", s=3.2, color=SECOND, linewidth=0, zorder=3, rasterized=True)
-    axes.set_xlim(0.4, max(len(r) for r in people) + 0.6)
-    people_rows(axes, picture, people, named=False)
-    whole_steps(axes)
-    legend(axes, _handles(bool(begun), scale), anchor=(0, -0.42 / total / (top - bottom)))
+    sns.heatmap(
+        pd.DataFrame(shown, columns=range(1, shown.shape[1] + 1)), ax=axes, cmap=ListedColormap(SHADES), cbar=False,
+        vmin=scale.low, vmax=scale.high, xticklabels=max(1, round(shown.shape[1] / 12)), yticklabels=False, rasterized=True,
+    )  # fmt: skip
+    begun = rows["begun"].to_numpy(dtype=bool)
+    axes.scatter(
+        rows["step"][begun] + 0.5,
+        y[begun] + 0.5,
+        marker="o",
+        s=3.2,
+        color=SECOND,
+        linewidth=0,
+        rasterized=True,
+    )
+    axes.set(xlabel=picture.x, ylabel=picture.y)
+    axes.tick_params(length=0, labelrotation=0)
+    legend(axes, _handles(begun.any(), scale), anchor=(0, -0.42 / total / (top - bottom)))
     return finish(figure)
-
-
-def _runs(rows: list[tuple[Any, ...]], scale: Scale) -> list[tuple[int, int, int]]:
-    """(shade, first step, last step) of neighbours of one shade; steps without a rating are left out."""
-    out: list[tuple[int, int, int]] = []
-    for _, step, rated, _ in rows:
-        if rated is None:
-            continue
-        shade = min(len(SHADES) - 1, int(scale.tenths(rated) // 2))
-        if out and out[-1][0] == shade and out[-1][2] == step - 1:
-            out[-1] = (shade, out[-1][1], step)
-        else:
-            out.append((shade, step, step))
-    return out
 
 
 def _handles(begun: bool, scale: Scale) -> list[Any]:
