@@ -29,34 +29,27 @@ def pain_map(picture: PictureFacts) -> bytes:
     """
     import seaborn as sns
 
-    scale, rows = (
-        Scale.of(picture),
-        pd.DataFrame(picture.data.rows, columns=["person", "step", "rated", "begun"]),
-    )
+    scale = Scale.of(picture)
+    rows = pd.DataFrame(picture.data.rows, columns=["person", "step", "rated", "begun"])
+    step, begun = rows["step"].to_numpy(), rows["begun"].to_numpy(dtype=bool)
     y, people = pd.factorize(rows["person"])
-    shown = np.full((len(people), int(rows["step"].max()) + 1), np.nan)
-    shown[y, rows["step"]] = rows["rated"]
+    shown = np.full((len(people), steps := step.max() + 1), np.nan)
+    shown[y, step] = rows["rated"]
     height = min(0.1, TALLEST / len(people)) * len(people) + 0.95
     figure, top, total = canvas(height, picture)
     bottom = 0.78 / total
     axes = figure.add_axes((0.04, bottom, 0.945, top - bottom - 0.01))
     sns.heatmap(
-        pd.DataFrame(shown, columns=range(1, shown.shape[1] + 1)), ax=axes, cmap=ListedColormap(SHADES), cbar=False,
-        vmin=scale.low, vmax=scale.high, xticklabels=max(1, round(shown.shape[1] / 12)), yticklabels=False, rasterized=True,
-    )  # fmt: skip
-    begun = rows["begun"].to_numpy(dtype=bool)
-    axes.scatter(
-        rows["step"][begun] + 0.5,
-        y[begun] + 0.5,
-        marker="o",
-        s=3.2,
-        color=SECOND,
-        linewidth=0,
+        pd.DataFrame(shown, columns=range(1, steps + 1)), ax=axes, cmap=ListedColormap(SHADES), cbar=False,
+        vmin=scale.low, vmax=scale.high, xticklabels=max(1, round(steps / 12)), yticklabels=False,
         rasterized=True,
+    )  # fmt: skip
+    axes.scatter(
+        step[begun] + 0.5, y[begun] + 0.5, marker="o", s=3.2, color=SECOND, linewidth=0, rasterized=True
     )
     axes.set(xlabel=picture.x, ylabel=picture.y)
     axes.tick_params(length=0, labelrotation=0)
-    legend(axes, _handles(begun.any(), scale), anchor=(0, -0.42 / total / (top - bottom)))
+    legend(axes, _handles(bool(begun.any()), scale), anchor=(0, -0.42 / total / (top - bottom)))
     return finish(figure)
 
 
