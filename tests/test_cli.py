@@ -103,15 +103,6 @@ def test_quick_report_writes_every_output(reported: Path) -> None:
     assert tuple(primary[["engine", "term", "contrast", "scale", "adjustment"]].iloc[0]) == ("rated", "jump", "+50 %", "points", "adjusted")  # fmt: skip
 
 
-def test_other_folders_are_not_replaced(short: Path, tmp_path: Path) -> None:
-    other = tmp_path / "other"
-    other.mkdir()
-    (other / "thesis.txt").write_text("mine")
-    result = run(app, ["report", str(short), "--out", str(other), "--quick"])
-    assert result.exit_code == 2
-    assert (other / "thesis.txt").read_text() == "mine"
-
-
 def test_check_is_clean_on_the_clinic_and_leaves_its_page_in_the_current_folder(
     short: Path, elsewhere: Path
 ) -> None:
@@ -184,28 +175,11 @@ def test_a_version_to_share_has_no_page_of_one_person(short: Path) -> None:
     assert result.stderr.startswith("lagwise: --for-person together with --share")
 
 
-@pytest.mark.parametrize("command", ["check", "report"])
-def test_a_missing_folder_is_named(command: str, tmp_path: Path) -> None:
-    extra = ["--out", str(tmp_path / "out")] if command == "report" else []
-    result = run(app, [command, str(tmp_path / "nowhere"), *extra])
-    assert result.exit_code == 2
-    assert "nowhere" in result.stderr
-    assert not (tmp_path / "out").exists()
-
-
 def test_nothing_to_go_by_is_named(folder: Path, tmp_path: Path) -> None:
     rewrite(folder / "checkins.csv", lambda t: t.assign(date="the other day"))
     assert "checkins" in refused(folder, tmp_path)
     (folder / "study.toml").unlink()
     assert "study.toml" in refused(folder, tmp_path)
-
-
-def test_unknown_key_names_the_nearest(folder: Path, tmp_path: Path) -> None:
-    study = folder / "study.toml"
-    study.write_text(study.read_text("utf-8") + "\n[load]\nusual_stepps = 4\n", "utf-8")
-    line = refused(folder, tmp_path)
-    assert "usual_stepps" in line
-    assert "usual_steps" in line
 
 
 def test_one_person_is_described_in_place_of_a_report_and_nothing_is_estimated(reported: Path, folder: Path, tmp_path: Path) -> None:  # fmt: skip

@@ -68,7 +68,7 @@ def no_step_is_invented_and_none_is_skipped(caseload, frame):
     assert set(frame["person"]) == set(span.index)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(caseloads(), st.sampled_from(STUDIES), st.randoms(use_true_random=False))
 def test_neither_order_nor_codes_matter_rebuilding_is_building_anew_and_the_caller_s_tables_stay(
     caseload, study, random
@@ -98,7 +98,7 @@ def test_neither_order_nor_codes_matter_rebuilding_is_building_anew_and_the_call
     pd.testing.assert_frame_equal(blocks, panel.blocks)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(caseloads(), st.integers(5, 55), st.booleans())
 def test_the_future_never_leaks_into_the_past(caseload, day, delete):
     cut = FIRST + pd.Timedelta(days=day)

@@ -64,23 +64,6 @@ def test_a_true_difference_is_found_and_its_null_twin_is_not():
     np.testing.assert_allclose(table[list(OUTCOMES)].sum(axis=1), 1)
 
 
-def test_more_people_and_weeks_narrow_the_interval_and_gates_follow_people():
-    table = plan((8, 14, 35), (10, 20), 0.0, caseloads=50).table.set_index(["people", "weeks"])
-    for people in (8, 14, 35):
-        assert table.loc[(people, 20), "width"] < table.loc[(people, 10), "width"]
-    for weeks in (10, 20):
-        widths = table["width"].xs(weeks, level="weeks")
-        assert widths.is_monotonic_decreasing
-    assert list(table["gate"].xs(20, level="weeks")) == ["exploratory", "small", "full"]
-    assert table.loc[(35, 20), "flare_onsets"] > table.loc[(14, 20), "flare_onsets"] > 0
-
-
-def test_missing_weeks_widen_the_interval():
-    few, many = (plan(20, 16, 0.5, assumptions=Assumptions(missing_weeks=m), caseloads=50).table.iloc[0] for m in (0.0, 0.4))  # fmt: skip
-    assert many["person_weeks"] < 0.6 * few["person_weeks"]
-    assert many["width"] > 1.2 * few["width"]
-
-
 def test_another_primary_exposure_is_found_too():
     asked = AnalysisPlan(exposures=("stress", "worry"), primary="stress", primary_contrast=2)
     table = plan(20, 16, (0.0, 0.6), study=Study("Stress", analysis=asked), caseloads=50).table.set_index(

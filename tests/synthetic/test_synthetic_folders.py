@@ -13,7 +13,6 @@ import lagwise as lw
 from lagwise.caseload.study_file import study_from
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
-from lagwise.panel import build_panel
 from lagwise.synthetic import CLINIC, files, make, own_clinic, simulate, write
 from lagwise.synthetic.__main__ import SHIPPED, hand_out, main
 from lagwise.synthetic.folder import study_text
@@ -78,48 +77,6 @@ def test_another_seed_gives_another_caseload():
     one, two = files("weeks_only", 1), files("weeks_only", 2)
     assert one["weeks.csv"] != two["weeks.csv"]
     assert one["study.toml"] == two["study.toml"]
-
-
-def test_the_clinic_has_what_it_promises():
-    caseload = lw.read(SHIPPED_FOLDER / "clinic")
-    panel = build_panel(caseload)
-    people = caseload.people
-    assert len(people) == 40
-    assert people["site"].nunique() == 3
-    assert set(people["region"]) == {"shoulder", "elbow", "knee", "hip"}
-    assert people["person"].str.fullmatch(r"P-[0-9A-Z]{3}").all()
-    assert set(caseload.events["kind"]) >= {"load_reduced", "load_resumed", "illness", "break", "education"}
-    assert set(caseload.sessions["exercise"].dropna()) == {
-        e for group in caseload.study.groups.values() for e in group
-    }
-    held = caseload.sessions.loc[caseload.sessions["sets"] > 0].groupby("person").apply(
-        lambda s: s.groupby(s["date"].dt.to_period("W"))["date"].nunique().mean()
-    )  # fmt: skip
-    assert held.between(2, 4).all()
-    per_week = caseload.checkins.groupby("person").size() / panel.frame.groupby("person").size()
-    assert per_week.max() > 5
-    assert per_week.min() <= 1
-    assert min(panel.states[state] for state in ("trained", "rest", "unknown")) > 0
-    assert panel.frame.loc[panel.frame["state"] == "rest", "load"].eq(0).all()
-
-
-def values(truth, **wanted):
-    return [v for v in truth["values"] if all(v[k] == want for k, want in wanted.items())]
-
-
-def test_truth_tells_the_two_worlds_apart():
-    clinic, null = told("clinic"), told("no_effect")
-    for truth, size in ((clinic, 0.8), (null, 0.0)):
-        assert truth["structural"]["jump"] == size
-        (same_week,) = values(truth, kind="same_week")
-        assert same_week["value"] < -0.5
-        asked = {"kind": "regression", "term": "jump", "adjustment": "adjusted", "contrast": "per unit"}
-        (primary,) = values(truth, **asked, pain_adjusted="during")
-        (other,) = values(truth, **asked, pain_adjusted="before")
-        assert primary["value"] == pytest.approx(size, abs=0.15)
-        assert other["value"] < primary["value"] - 0.1
-    assert all(v["value"] == 0 for v in values(null, kind="intervention", term="jump"))
-    assert all(v["mc_error"] < 0.02 for v in clinic["values"])
 
 
 def test_an_unknown_kind_names_the_known_ones(tmp_path):
