@@ -174,9 +174,7 @@ def test_without_training_tasks_are_asked_about_what_there_is_or_say_why_not(tmp
         given(1, caseload)
 
 
-@pytest.mark.parametrize(
-    "name", ["first_export", "second_export", "summed_weeks", "weekly_form", "clinic_workbook"]
-)
+@pytest.mark.parametrize("name", ["first_export", "second_export", "summed_weeks"])
 def test_no_folder_makes_a_check_fail(name):
     """Small and untidy folders: every part is judged or says why it cannot be, whatever is handed in."""
     world = World(lw.read(DATA / "messy" / name))

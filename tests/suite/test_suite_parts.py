@@ -232,9 +232,3 @@ def test_missing_libraries_are_named_with_the_extra(tmp_path, monkeypatch):
         NotebookError, match=r"papermill is not installed.*pip install \"lagwise\[notebooks\]\""
     ):
         run(tmp_path, tmp_path / "out")
-
-
-def test_nothing_is_written_into_the_caseload(tmp_path):
-    with pytest.raises(NotebookError, match="inside the caseload folder"):
-        run(tmp_path, tmp_path / "out")
-    assert list(tmp_path.iterdir()) == []
