@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import doctest
 from dataclasses import replace
+from pathlib import Path
 
+import golden
 import pytest
 import small_records
 
@@ -15,6 +17,7 @@ from lagwise.say.report.stretches import stretched
 from lagwise.say.report.words import Words
 from lagwise.writeup.share import shared
 
+GOLDEN = Path(__file__).parent / "golden" / "stretches.md"
 HALVES = {"autumn": ("2025-09-01", "2025-11-02"), "winter": ("2025-12-01", "2026-02-01")}
 
 
@@ -37,38 +40,27 @@ def section(found):
     return render_md(Document("", stretched(found, Words(found), {})))
 
 
-def test_sentences_are_short_and_say_what_of_the_season(panel):
-    found = lw.stretches(panel)
-    assert all(len(line.split()) <= 30 for line in found.sentences)
-    assert found.sentences[0].startswith("In winter, pain averaged") and "in autumn" in found.sentences[0]
-    assert "24 people" in found.sentences[1]
-    assert "the season cannot be told apart" in " ".join(found.sentences)
-    assert repr(found).startswith("Stretches: pain") and "autumn, then winter" in found._repr_html_()
+def asked(panel):
+    """(what is special, what is found)."""
+    yield "two halves", lw.stretches(panel)
+    yield "another rating", lw.stretches(panel, "stress")
+    for n in (6, 1):
+        yield f"people: {n}", lw.stretches(lw.build_panel(caseload_of(people=n)))
+    for name, blocks in (
+        ("days in both", {"a": ("2025-09-01", "2025-10-31"), "b": ("2025-10-31", "2025-12-31")}),
+        ("nobody in both", HALVES | {"winter": ("2024-12-01", "2025-02-01")}),
+    ):
+        yield name, lw.stretches(replace(panel, study=panel.study.with_(blocks=blocks)))
 
 
-def test_another_rating_may_be_asked_about(panel):
-    found = lw.stretches(panel, "stress")
-    assert found.outcome.name == "stress" and "stress averaged" in found.sentences[0]
-    assert found.table["variable"].iloc[0] == "stress"
-
-
-def test_few_people_and_one_are_said_as_such(caseload):
-    few, one = (lw.stretches(lw.build_panel(caseload_of(people=n))) for n in (6, 1))
-    assert "With 6 people this is exploratory: 15 are needed for an estimate." in few.sentences
-    assert "1 person" in one.sentences[1] and "This is one person" in one.sentences[2]
-
-
-@pytest.mark.parametrize(
-    ("blocks", "says"),
-    [
-        ({"a": ("2025-09-01", "2025-10-31"), "b": ("2025-10-31", "2025-12-31")}, "A and b share days"),
-        (HALVES | {"winter": ("2024-12-01", "2025-02-01")}, "Nobody has three weeks with pain rated in both"),
-    ],
-)
-def test_stretches_that_cannot_be_compared_are_said(panel, blocks, says):
-    found = lw.stretches(replace(panel, study=panel.study.with_(blocks=blocks)))
-    assert says in found.sentences[0] and found.people.empty
-    assert says in repr(found) and found._repr_html_()
+def test_what_is_said_is_as_kept(panel):
+    found = dict(asked(panel))
+    golden.kept(GOLDEN, "\n\n".join(f"## {name}\n\n{one!r}" for name, one in found.items()) + "\n")
+    assert all(len(line.split()) <= 30 for one in found.values() for line in one.sentences)
+    assert "autumn, then winter" in found["two halves"]._repr_html_()
+    assert (
+        found["nobody in both"].people.empty and found["another rating"].table["variable"].iloc[0] == "stress"
+    )
 
 
 def test_wrong_questions_say_what_would_mend_them(panel):
