@@ -151,6 +151,7 @@ def test_numbers_are_the_same_on_a_cluster_when_a_worker_is_killed_at_work_and_a
     folder = lw.synthetic.write("exploratory", tmp_path / "seven", seed=1)
     shuffled = [entry for entry in challenges.REGISTRY if entry.NAME == "shuffled_load"]
     monkeypatch.setattr(challenges, "REGISTRY", shuffled)  # where one runs there, all do
+    monkeypatch.setattr("lagwise.writeup.write.write_up", lambda findings, out, **_: out)  # as anywhere else
     provenance = report(folder, tmp_path / "out", quick=True, cluster=scheduler.address).findings.provenance
     assert provenance.settings["challenges run on"] == "workers of a Dask cluster named by the author"
 

@@ -114,7 +114,7 @@ CASES = {
     "exploratory": lambda: collect(made.caseload(), made.panel(7, 20), [made.mixed("higher", engine="within")], made.challenges()),
     "to share": lambda: shared(collect(made.caseload(), made.panel(12, 14), [made.mixed("undecided")], made.challenges())),
     "four people": lambda: collect(made.caseload(), made.panel(4, 12), [], None),
-    "very many people": lambda: collect(made.caseload(), made.panel(130, 4), [made.mixed("small_higher"), made.ordinal("small_higher")], made.challenges()),
+    "very many people": lambda: collect(made.caseload(), made.panel(100, 4), [made.mixed("small_higher"), made.ordinal("small_higher")], made.challenges()),
     "description": lambda: collect(made.caseload(), made.panel(1, 12), [], None),
     "no load": lambda: collect(
         made.caseload(made.without_load()), made.panel(12, 14, study=made.without_load(), loads=False), [made.mixed(study=made.without_load())], None
