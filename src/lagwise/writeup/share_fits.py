@@ -114,6 +114,7 @@ def _effect(row: EffectRow, size: Size) -> EffectRow:
         within=_within_usual(row, size) if row.scale == "points" else 0.0,
     )
     chances = {k: getattr(row, k) for k in ("p_above_zero", "p_practically_zero", "p_important")}
+    told = {PER_SD: None, LOW_TO_HIGH: size.usual.get(row.term) or None}
     said = {
         "estimate": estimate,
         "low": low,
@@ -122,7 +123,7 @@ def _effect(row: EffectRow, size: Size) -> EffectRow:
         "df": None,
         "n_people": floored(row.n_people),
         "n_steps": size.steps_said(row.n_steps),
-        "contrast_size": None if row.contrast in (PER_SD, LOW_TO_HIGH) else row.contrast_size,
+        "contrast_size": told.get(row.contrast, row.contrast_size),
         **{k: None if v is None else chance_said(v) for k, v in chances.items()},
     }
     return row.model_copy(update=said)
