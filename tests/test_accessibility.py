@@ -67,3 +67,19 @@ def test_a_page_with_faults_is_found_out(opened, tmp_path):
         page.goto(file.as_uri())
         found = " ".join(told(Axe().run(page)))
     assert "image-alt" in found and "color-contrast" in found and "html-has-lang" in found
+
+
+def test_a_failure_leaves_a_picture(opened, tmp_path, monkeypatch):
+    monkeypatch.setattr(browser, "ARTEFACTS", tmp_path / "artefacts")
+    with (
+        pytest.raises(ValueError, match="of the test"),
+        browser.page_or_picture(opened, "failed"),
+    ):
+        raise ValueError("of the test")
+    assert (tmp_path / "artefacts" / "failed.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_where_there_is_none_the_test_fails_with_the_mend(monkeypatch, tmp_path):
+    monkeypatch.setenv("PATH", str(tmp_path))
+    with pytest.raises(pytest.fail.Exception, match="apt-get install --no-install-recommends chromium"):
+        browser.chromium()

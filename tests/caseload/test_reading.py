@@ -233,19 +233,6 @@ def test_relative_paths_and_strings(folder, monkeypatch):
     assert Path(caseload.folder) == root.resolve()
 
 
-def test_sheets_that_no_table_uses_are_named(folder, write_workbook):
-    root = folder()
-    (root / "checkins.csv").unlink()
-    rows = [["person", "date", "pain"], ["a1", "2024-01-07", 3]]
-    write_workbook(root / "caseload.xlsx", {"checkins": rows, "April": rows, "Plan": [["x"]]})
-    (remark,) = read(root).remarks.to_dict("records")
-    assert (remark["code"], remark["count"], remark["examples"]) == (
-        "unused_sheet",
-        2,
-        "caseload.xlsx: April, Plan",
-    )
-
-
 def test_marks_for_not_recorded_are_declared_for_every_column_or_for_some(folder):
     rows = "person,date,pain,worry\na1,2024-01-07,999,9\na1,2024-01-14,3,99\na1,2024-01-21,9,4\n"
     both = read(folder('[tables.checkins]\nmissing = [999, "99"]', checkins=rows))

@@ -1,5 +1,5 @@
 import zipfile
-from datetime import date, datetime, time
+from datetime import date
 
 import openpyxl
 import pytest
@@ -8,21 +8,6 @@ from lagwise.caseload import read
 from lagwise.core.errors import CaseloadError
 
 HEADER = ["person", "date", "pain", "flare", "time"]
-
-
-def test_typed_cells(folder):
-    rows = [
-        HEADER,
-        ["a1", date(2024, 1, 7), 3, True, time(7, 30)],
-        [12, datetime(2024, 1, 7), 3.5, False, "19:00"],
-        ["a3", "2024-01-07", "4", "no", None],
-    ]
-    checkins = read(folder(checkins=rows)).checkins
-    assert checkins["person"].tolist() == ["a1", "12", "a3"]
-    assert checkins["date"].dt.strftime("%Y-%m-%d").unique().tolist() == ["2024-01-07"]
-    assert checkins["pain"].tolist() == [3.0, 3.5, 4.0]
-    assert checkins["flare"].tolist() == [True, False, False]
-    assert checkins["time"].tolist()[:2] == ["07:30", "19:00"]
 
 
 def test_typed_cells_under_a_declared_decimal_comma_and_date_format(folder):
@@ -35,17 +20,6 @@ def test_typed_cells_under_a_declared_decimal_comma_and_date_format(folder):
     assert caseload.remarks.empty
 
 
-def test_one_workbook_with_sheets(folder, write_workbook):
-    root = folder(**{"x.md": ""})
-    write_workbook(
-        root / "caseload.xlsx",
-        {"Checkins": [["person", "date", "pain"], ["a1", "2024-01-07", 1]], "people": [["person"], ["a1"]], "Notes": [["?"]]},
-    )  # fmt: skip
-    caseload = read(root)
-    assert caseload.counts["table"].tolist() == ["checkins", "people"]
-    assert caseload.counts["file"].unique().tolist() == ["caseload.xlsx"]
-
-
 def test_declared_sheet_and_missing_sheet(folder, write_workbook):
     root = folder('[tables.checkins]\nfile = "book.xlsx"\nsheet = "March"', **{"x.md": ""})
     write_workbook(
@@ -55,17 +29,6 @@ def test_declared_sheet_and_missing_sheet(folder, write_workbook):
     (root / "study.toml").write_text('title = "x"\n[tables.checkins]\nfile = "book.xlsx"\nsheet = "May"')
     with pytest.raises(CaseloadError, match=r"no sheet 'May'.*April, March"):
         read(root)
-
-
-def test_title_rows_blank_rows_and_row_numbers(folder):
-    rows = [
-        ["Practice export"], [], HEADER[:3], [], ["a1", "2024-01-07", 3], [None, None, None],
-        ["a2", "2024-01-07", 30],
-    ]  # fmt: skip
-    caseload = read(folder(checkins=rows))
-    assert caseload.checkins["row"].tolist() == [5]
-    assert caseload.quarantine["row"].tolist() == [7]
-    assert "repair_title_rows" in caseload.remarks["code"].tolist()
 
 
 def test_merged_person_cells_are_a_repair_that_can_be_switched_off(folder):
@@ -80,20 +43,6 @@ def test_merged_person_cells_are_a_repair_that_can_be_switched_off(folder):
     assert caseload.remarks[["code", "count"]].to_numpy().tolist() == [["repair_merged_cells", 1]]
     (root / "study.toml").write_text('title = "x"\n[repair]\nmerged_cells = false')
     assert read(root).quarantine["code"].tolist() == ["missing_person"]
-
-
-def test_dates_and_numbers_that_a_spreadsheet_changed(folder):
-    rows = [
-        HEADER[:3],
-        ["a1", 45298, 3],
-        ["a2", "2024-01-07", datetime(2024, 10, 8)],
-        ["a3", datetime(2024, 1, 7, 9, 30), 2],
-    ]
-    caseload = read(folder(checkins=rows))
-    assert caseload.checkins["date"].dt.strftime("%Y-%m-%d").tolist() == ["2024-01-07", "2024-01-07"]
-    assert caseload.quarantine[["row", "column", "code"]].to_numpy().tolist() == [[3, "pain", "bad_number"]]
-    assert "turned this into a date" in caseload.quarantine["mend"][0]
-    assert {"repair_date_serials", "repair_date_times"} <= set(caseload.remarks["code"])
 
 
 def test_formula_without_a_stored_value_is_named_not_lost(folder):
@@ -137,11 +86,6 @@ def test_far_away_cells_and_entities_are_refused(folder, old, new, said, monkeyp
             archive.writestr(name, data)
     with pytest.raises(CaseloadError, match=said):
         read(root)
-
-
-def test_empty_sheet(folder):
-    with pytest.raises(CaseloadError, match="is empty"):
-        read(folder(checkins=[]))
 
 
 def test_serial_numbers_of_the_1904_system(folder):

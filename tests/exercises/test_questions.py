@@ -5,7 +5,6 @@ from pathlib import Path
 
 import pytest
 
-import lagwise as lw
 from lagwise.core.errors import LagwiseError
 from lagwise.exercises import QUESTIONS, ask, world
 from lagwise.exercises.questions import part_of
@@ -54,13 +53,6 @@ def test_an_unanswered_question_is_calm_and_looks_at_nothing():
 def test_a_folder_without_what_is_asked_about_says_so():
     found = ask("10-how-many-events", DATA / "messy" / "first_export", 3)
     assert (found.state, found.says) == (IMPOSSIBLE, "It records no events.")
-
-
-def test_another_caseload_has_answers_of_its_own():
-    twin = lw.read(DATA / "no_effect")
-    assert ask("00-includes-zero", DATA / "clinic", "no").state == RIGHT
-    assert ask("00-includes-zero", twin, "yes").state == RIGHT
-    assert ask("00-includes-zero", twin, "no").state == NOT_YET
 
 
 def test_a_question_that_is_not_there_is_said_with_those_that_are():

@@ -22,20 +22,16 @@ def test_several_values_follow_one_name(tmp_path):
         assert said in " ".join(result.stdout.split())
 
 
-def test_it_writes_nothing_unless_asked(tmp_path, monkeypatch):
+def test_the_study_file_is_used_whatever_its_name_and_nothing_is_written_unless_asked(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    result = run(app, ["plan", "--people", "4", "--weeks", "12", *QUICK])
-    assert result.exit_code == 0, result.output
-    assert not list(tmp_path.iterdir())
-
-
-def test_the_study_file_is_used_whatever_its_name(tmp_path):
     study = tmp_path / "my plan.toml"
     study.write_text('title = "Elbow study"\n[analysis]\nprimary_contrast = 0.2\npractically_zero = 0.3\n')
     result = run(app, ["plan", "--people", "4", "--weeks", "12", "--study", str(study), *QUICK])
+    assert result.exit_code == 0, result.output
     assert "Elbow study" in result.stdout
     assert "trained 20 % above the usual load" in " ".join(result.stdout.split())
     assert "Practically zero is 0.3 points" in " ".join(result.stdout.split())
+    assert list(tmp_path.iterdir()) == [study]
 
 
 @pytest.mark.parametrize(
