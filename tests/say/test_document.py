@@ -135,6 +135,14 @@ def test_a_caveat_finds_its_number_whatever_its_label_says():
         shift(keyed, ("shift by a cause as strong as stress", 0.7, ""))
 
 
+def test_a_formula_names_the_columns_that_the_model_has():
+    columns = ("intercept", "jump", "pain_before_within", "step")
+    fit = replace(made.mixed(), settings={"pain_adjusted": "before"}, columns=columns)
+    text = render_md(on_sheets(document(collect(made.caseload(), made.panel(12, 14), [fit], None))))
+    held = "b \u00d7 pain before the week within(i, t)"
+    assert f"a + (b + v(i)) \u00d7 load jump(i, t) + {held} + b \u00d7 t + u(i) + e(i, t)," in text
+
+
 def test_without_a_result_no_challenge_is_listed_as_tried():
     base = collect(made.caseload(), made.panel(3, 14), [], made.challenges())
     idle = tuple(

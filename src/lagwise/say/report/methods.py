@@ -163,30 +163,20 @@ def _formula(fit: FitFacts, words: Words) -> str:
     predicted, error = PREDICTED.get(fit.engine, ("", ()))
     if not predicted:
         return ""
-    columns = fit.columns
-    varies = "slope" in fit.rung
-
-    def part(term: str) -> list[str]:
-        """The parts of an exposure in the model."""
-        own = "(b + v(i))" if varies and term == words.term else "b"
-        name = words.label(term)
-        if words.variables[term].whole:
-            return [f"{own} \u00d7 {name}(i, t)"] if term in columns else []
-        here = [k for k in ("within", "between") if f"{term}_{k}" in columns]
-        return [
-            f"{own if k == 'within' else 'b'} \u00d7 {name} {k}({'i, t' if k == 'within' else 'i'})"
-            for k in here
-        ]
-
-    parts = [p for t in words.findings.study.of("analysis", "exposures") for p in part(t)]
-    parts += [f"b \u00d7 {name}(i, t)" for name in ("rested", "restarted") if name in columns]
-    parts += ["b \u00d7 log usual load(i, t)"] if "log_usual" in columns else []
-    ratings = {
-        "during": f"{words.asked} of the {words.step}",
-        "before": f"{words.asked} before the {words.step}",
+    varies, asked = "slope" in fit.rung, words.outcome.name
+    labels = {
+        "log_usual": "log usual load",
+        asked: f"{words.asked} of the {words.step}",
+        words.question.before: f"{words.asked} before the {words.step}",
     }
-    pain = ratings.get(str(fit.settings.get("pain_adjusted")))
-    parts += [f"b \u00d7 {pain} within(i, t) + b \u00d7 {pain} between(i)"] if pain else []
+
+    def part(column: str) -> str:
+        name, _, how = column.rpartition("_") if column.endswith(PARTS) else (column, "", "")
+        own = "(b + v(i))" if varies and name == words.term and how != "between" else "b"
+        label = labels.get(name) or (words.label(name) if name in words.variables else name)
+        return f"{own} \u00d7 {f'{label} {how}'.rstrip()}({'i' if how == 'between' else 'i, t'})"
+
+    parts = [part(c) for c in fit.columns if c not in ("intercept", "step")]
     parts += ["b \u00d7 t", "u(i)", *(f"{e}(i, t)" for e in error)]
     random = ["u", *(["v"] if varies else []), *error]
     later = "t + 1" if words.question.lag else "t"
@@ -208,6 +198,8 @@ JOINT_FORMULA = (
 the step.
 """
 
+PARTS = ("_within", "_between")
+"""What the columns of an exposure's two parts end in."""
 PREDICTED = {
     "mixed": ("{Outcome}(i, {later}) = a", ("e",)),
     "metric": ("{Outcome}(i, {later}) = a", ("e",)),
