@@ -102,28 +102,10 @@ def events(findings: Findings) -> list[Grid]:
 
 
 def _followed(findings: Findings, words: Words) -> Block:
-    """How long people were followed and what is known of their steps."""
+    """What is known of people's steps."""
     numbers, steps = findings.numbers, f"person-{words.steps}"
-    people = findings.count("people")
-    median, longest = findings.number("median_steps"), findings.number("longest")
-    if people == 1 and longest is not None:
-        median = None
-    length = (
-        []
-        if median is None
-        else [f"a median of {significant(median)}{f' {words.steps}' if longest is None else ''}"]
-    )
-    length += (
-        []
-        if longest is None
-        else [plural(longest, words.step) if people == 1 else f"at most {plural(longest, words.step)} each"]
-    )
     rated = f"{capital(words.asked)} was rated in {count_of(findings.rated('steps'), steps)}. "
-    text = (
-        f"{plural(people, 'person was', 'people were')} "
-        f"followed{' for ' if length else ''}{' and '.join(length)}. "
-        f"{rated if words.rated else f'{capital(words.asked)} was not recorded. '}"
-    )
+    text = rated if words.rated else f"{capital(words.asked)} was not recorded. "
     if not words.has_load:
         text += f"{_no_load(findings, words)} "
         if words.term == "jump":
