@@ -36,6 +36,7 @@ GOLDEN = Path(__file__).parent / "golden" / "reports.md"
 PLAN = Study("Odd caseloads", analysis=AnalysisPlan(exposures=("jump", "effort", "stress", "worry")))
 TONNAGE = replace(PLAN, load=replace(PLAN.load, measure="tonnage"))
 PAINS = ["pain_mean", "pain_worst", "pain_last"]
+HELD = (*made.entered(), "pain_within", "pain_between", "step")
 RATED = ("stress", "worry", "sleep_hours", "sleep_quality", "confidence")
 SEEN = {"check": "share_at_0", "meaning": "share of ratings of 0", "mean": 0.06, "low": 0.0, "high": 0.33}
 
@@ -90,7 +91,9 @@ def guessed(*more: float, mae: float = 0.812):
     rows += [("model without load", 0.812 + more[0], *more)] if more else []
     columns = ["predictor", "mae", "mae_more", "mae_more_low", "mae_more_high"]
     table = pd.DataFrame(rows, columns=columns).assign(scheme="next step", n_steps=367, n_people=37)
-    return replace(made.mixed(), settings={"pain_adjusted": "during"}, tables={"prediction": table})
+    return replace(
+        made.mixed(), settings={"pain_adjusted": "during"}, columns=HELD, tables={"prediction": table}
+    )
 
 
 def with_priors():
@@ -101,6 +104,7 @@ def with_priors():
     return replace(
         base,
         settings={**base.settings, "priors": asdict(DEFAULT), "pain_adjusted": "during"},
+        columns=HELD,
         tables={**base.tables, "prior_predictive": seen, "priors": pd.DataFrame([*priors, planned])},
     )
 

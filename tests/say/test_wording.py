@@ -14,7 +14,7 @@ from lagwise.say.phrases import difference, span
 from lagwise.say.report.document import document, on_sheets
 from lagwise.say.report.figures import figures
 from lagwise.say.report.summary import summary
-from lagwise.say.report.wording import Risk, count_of, how_likely, kind_of, limits, other_model, rules_out
+from lagwise.say.report.wording import count_of, how_likely, kind_of, limits, rules_out
 from lagwise.say.report.words import Words
 from lagwise.writeup.collect import collect, effect_rows
 
@@ -107,17 +107,6 @@ def test_summaries_are_as_kept():
     text = "\n\n".join(parts) + "\n"
     assert len(parts) >= 50
     golden.kept(GOLDEN, text)
-
-
-def test_the_wider_interval_is_called_the_less_sure():
-    narrow, wide = Risk(0.04, 0.06, 0.02, 0.01, 0.04), Risk(0.06, 0.14, 0.08, 0.02, 0.14)
-    assert other_model(narrow, wide, 16).endswith(
-        "at 2.0 more of 100 (95 % credible interval 1.0 to 4.0 more). With 16 flare-ups the flare model is the less sure of the two."
-    )
-    assert other_model(narrow, wide, None).endswith(
-        "With few flare-ups the flare model is the less sure of the two."
-    )
-    assert other_model(wide, narrow, 16).endswith("at 8 more of 100 (95 % credible interval 2 to 14 more).")
 
 
 def test_nothing_on_the_page_is_better_than_the_worst_attempt_allows():

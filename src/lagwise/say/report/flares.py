@@ -20,8 +20,8 @@ from lagwise.core.numbers import (
 from lagwise.core.words import PER_UNIT, capital
 from lagwise.document.tree import Block, Figure, Grid, Heading, grid, grids, para
 from lagwise.findings import EffectRow, Findings, FitFacts, PictureFacts, Table, rows_of
-from lagwise.say.report.absolute import AbsoluteRisk, absolute_risk
-from lagwise.say.report.wording import Risk, counted, other_model
+from lagwise.say.report.absolute import AbsoluteRisk
+from lagwise.say.report.wording import Risk, counted
 from lagwise.say.report.words import Words
 
 AGREEMENT = {
@@ -64,7 +64,7 @@ def _modelled(findings: Findings, fit: FitFacts, words: Words) -> list[Block]:
             f"{whole(counts.get('at_risk_steps'))} person-{words.steps} at risk with "
             f"everything known, {whole(counts.get('informative_people'))} people having both a "
             f"{words.step} before a {words.turn} and others. "
-            f"{_risk(findings, fit, words)}".strip()
+            f"{_risk(findings, words)}".strip()
         )
     ]
     rows = _odds(findings, fit)
@@ -101,18 +101,13 @@ def flare_risk(findings: Findings, words: Words) -> AbsoluteRisk | None:
     return AbsoluteRisk(risk, begins, words.steps_of(row), words.steps_against(row.term))
 
 
-def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
+def _risk(findings: Findings, words: Words) -> str:
     found = flare_risk(findings, words)
     if found is None:
         return ""
-    said = counted(
+    return counted(
         found.risk, found.what, found.more, found.reference, model="flare model", sort="confidence"
     )
-    ordinal = absolute_risk(findings, words)
-    if ordinal is None or (ordinal.more, ordinal.reference) != (found.more, found.reference):
-        return said
-    onsets = next((r["value"] for r in rows_of(fit, "counts") if r["quantity"] == "onsets"), None)
-    return f"{said} {other_model(ordinal.risk, found.risk, onsets, (words.turn, words.turns))}"
 
 
 def _odds(findings: Findings, fit: FitFacts) -> list[tuple[EffectRow | None, EffectRow | None]]:

@@ -37,7 +37,7 @@ from lagwise.say.report.reasons import left_said, no_answer
 from lagwise.say.report.shown import apart, small_at, usual_size
 from lagwise.say.report.sources import source
 from lagwise.say.report.varying import estimators
-from lagwise.say.report.wording import Kind, how_likely, kind_of, reading, says, told_kind
+from lagwise.say.report.wording import Kind, doubted, how_likely, kind_of, reading, told_kind
 from lagwise.say.report.words import Words
 
 
@@ -182,7 +182,9 @@ def _shown(findings: Findings, row: EffectRow, words: Words) -> tuple[str | Span
     label = capital(words.label(row.term))
     told = limits_text(row.estimate, row.low, row.high)
     sizes = f"{whole(row.n_people)} ({whole(row.n_steps)})"
-    return (strong(label) if row.term == words.term else label, at, told, says(findings, row), sizes)
+    broke = row.primary and doubted(findings)
+    said = "undecided" if broke else reading(findings, row, brief=True)
+    return (strong(label) if row.term == words.term else label, at, told, said, sizes)
 
 
 def _each(rows: list[EffectRow], words: Words) -> str:

@@ -70,30 +70,19 @@ def told_kind(findings: Findings) -> Kind:
     return "undecided" if doubted(findings) else answer_kind(findings)
 
 
-def reading(findings: Findings, row: EffectRow) -> str:
+def reading(findings: Findings, row: EffectRow, *, brief: bool = False) -> str:
     """What a row's interval says, in a few words for a table or a title; small differences with the contrast
-    they are small at.
+    they are small at, which a `brief` reading stands beside.
     """
     margin = findings.study.outcome
     kind, where = kind_of(row.low, row.high, margin.zero), small_at(findings, row, margin.zero)
     if kind in ("practically_none", "undecided"):
-        return f"practically no difference {where}" if where else "undecided"
-    way = margin.ways[0 if kind in ("higher", "small_higher") else 1]
-    return f"followed by {way} {margin.variable.label}" + (
-        f", by less than {margin.amount(margin.zero)} {where}" if where else ""
-    )
-
-
-def says(findings: Findings, row: EffectRow) -> str:
-    """What a row's interval says, in a few words, beside the contrast that it is set out at."""
-    margin = findings.study.outcome
-    kind = kind_of(row.low, row.high, margin.zero)
-    if row.primary and doubted(findings):
-        return "undecided"
-    if kind in ("practically_none", "undecided"):
-        return "practically none" if small_at(findings, row, margin.zero) else "undecided"
-    way = margin.ways[0 if kind in ("higher", "small_higher") else 1]
-    return f"{way}, by less than {margin.amount(margin.zero)}" if kind.startswith("small") else way
+        none = "practically none" if brief else f"practically no difference {where}"
+        return none if where else "undecided"
+    way, less = margin.ways[kind.endswith("lower")], f", by less than {margin.amount(margin.zero)}"
+    if brief:
+        return way + (less if kind.startswith("small") else "")
+    return f"followed by {way} {margin.variable.label}" + (f"{less} {where}" if where else "")
 
 
 def limits(low: float | None, high: float | None, places: int, unit: str = "points") -> str:
@@ -195,19 +184,6 @@ def counted(
         f"In the {model} about {fixed(100 * risk.contrast, places)} of 100 {more} were followed by {what}. "
         f"Of {reference} it was {fixed(100 * risk.reference, places)} of 100. The difference is "
         f"{_gap(risk, sort)}."
-    )
-
-
-def other_model(
-    risk: Risk, seen: Risk, onsets: float | None, turn: tuple[str, str] = ("flare-up", "flare-ups")
-) -> str:
-    """What the ordinal model's `risk` says of the difference that the flare model's `seen` has just told."""
-    unsure = seen.high - seen.low > risk.high - risk.low
-    few = plural(onsets, *turn) if onsets else f"few {turn[1]}"
-    last = f" With {few} the flare model is the less sure of the two." if unsure else ""
-    return (
-        f"The ordinal model uses every rating and not the beginnings of {turn[1]} alone. It puts that "
-        f"difference at {_gap(risk, 'credible')}.{last}"
     )
 
 
