@@ -26,17 +26,11 @@ for (who in c("m1", "m8", "r2", "t3")) {
   d$phase <- c(0, cumsum(diff(d$changed) != 0))
   first <- tapply(d$step, d$phase, min)
   starts <- first[-1]
-  for (trend in c(FALSE, TRUE)) {
-    later <- sapply(starts, function(s) as.numeric(d$step >= s))
-    X <- cbind(1, later, if (trend) cbind(d$step, later * outer(d$step, starts, "-")))
-    m <- gls(value ~ X - 1, d, correlation = corAR1(0, ~step), control = glsControl(msTol = 1e-12, tolerance = 1e-12))
-    model <- if (trend) "trend" else "level"
-    k <- length(starts)
-    names <- c(paste("level", 1:k), if (trend) paste("trend", 1:k))
-    at <- c(1 + 1:k, if (trend) 2 + k + 1:k)
-    keep(who, model, names, coef(m)[at], sqrt(diag(vcov(m)))[at])
-    keep(who, model, c("rho", "sigma"), c(coef(m$modelStruct$corStruct, FALSE), m$sigma))
-  }
+  X <- cbind(1, sapply(starts, function(s) as.numeric(d$step >= s)))
+  m <- gls(value ~ X - 1, d, correlation = corAR1(0, ~step), control = glsControl(msTol = 1e-12, tolerance = 1e-12))
+  k <- length(starts)
+  keep(who, "level", paste("level", 1:k), coef(m)[1 + 1:k], sqrt(diag(vcov(m)))[1 + 1:k])
+  keep(who, "level", c("rho", "sigma"), c(coef(m$modelStruct$corStruct, FALSE), m$sigma))
 }
 
 comparable <- function(m, d, Z) {

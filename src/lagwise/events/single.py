@@ -38,8 +38,8 @@ class Phases:
 class Changes:
     """What differs between one person's phases.
 
-    `rows` has one row per phase after the first and quantity: `phase` (1, 2, ...), `start` (its first step),
-    `quantity` ('level' | 'trend'), `estimate`, `std_error`, `df`, `low`, `high`, and `std_error_given`, the
+    `rows` has one row per phase after the first: `phase` (1, 2, ...), `start` (its first step), `estimate`
+    (of the difference of the two levels), `std_error`, `df`, `low`, `high`, and `std_error_given`, the
     standard error if rho were known to be its estimate. `rho` and `sigma` are the REML estimates of the
     correlation of neighbouring steps and of the SD of the errors; `counts` the steps with a value per phase.
     """
@@ -89,15 +89,11 @@ def phases(step: Sequence[int], value: Sequence[float], starts: Sequence[int]) -
     return Phases(at.astype(int), gap, y, phase, tuple(int(c) for c in cuts))
 
 
-def phase_changes(
-    step: Sequence[int], value: Sequence[float], starts: Sequence[int], *, trend: bool = False
-) -> Changes:
+def phase_changes(step: Sequence[int], value: Sequence[float], starts: Sequence[int]) -> Changes:
     """Difference of each phase from the one before it, with autoregressive errors.
 
-    value = level of the phase (+ trend of the phase x steps since its start) + error, errors d steps apart
-    correlated rho^d. 'level' is the difference of the two lines at the first step of the later phase: without
-    trends, of the two levels (Huitema & McKean 2000, doi:10.1177/00131640021970358). 'trend' is the
-    difference of the slopes, per step. Estimates are generalised least squares at the REML rho.
+    value = level of the phase + error, errors d steps apart correlated rho^d (Huitema & McKean 2000,
+    doi:10.1177/00131640021970358). Estimates are generalised least squares at the REML rho.
 
     Given rho, (estimate - truth) / standard error has a t distribution with n - columns degrees of freedom.
     A short record hardly tells rho, and a standard error that takes the estimate for the truth is too small.
@@ -112,8 +108,6 @@ def phase_changes(
     ----------
     step, value, starts
         As for `phases`.
-    trend : bool
-        Whether each phase has a trend of its own.
 
     Raises
     ------
@@ -121,7 +115,7 @@ def phase_changes(
         As for `phases`, and when the phases leave no residual variance.
     """
     p = phases(step, value, starts)
-    X, picks = _columns(p, trend)
+    X = (p.phase[:, None] == np.arange(len(p.starts) + 1)).astype(float)
     y, gap = p.value, p.gap
     free = len(y) - X.shape[1]
     rest = y - X @ np.linalg.lstsq(X, y)[0]
@@ -142,29 +136,13 @@ def phase_changes(
     weight = np.exp((deviance.min() - deviance[:-1]) / 2)
     weight /= weight.sum()
     rows = []
-    for phase, quantity, w in picks:
+    for phase, w in enumerate(np.diff(np.eye(X.shape[1]), axis=0), 1):
         each, error = beta @ w, np.sqrt(np.einsum("i,bij,j->b", w, cov, w))
         told = spread(float(each[-1]), *_averaged(each[:-1] - each[-1], error[:-1], weight, free))
-        where = {"phase": phase, "start": p.starts[phase - 1], "quantity": quantity}
+        where = {"phase": phase, "start": p.starts[phase - 1]}
         rows.append(where | told | {"std_error_given": float(error[-1])})
     counts = tuple(int(c) for c in np.bincount(p.phase))
     return Changes(pd.DataFrame(rows), float(found.x), float(np.sqrt(s2[-1])), counts)
-
-
-def _columns(p: Phases, trend: bool) -> tuple[np.ndarray, list[tuple[int, str, np.ndarray]]]:
-    """Level (and trend from its start on) of each phase, and the contrasts asked of them."""
-    count = len(p.starts) + 1
-    own = p.phase[:, None] == np.arange(count)
-    origin = np.array([p.step[0], *p.starts])
-    X = np.hstack([own, own * (p.step[:, None] - origin)]) if trend else own
-    unit, picks = np.eye(X.shape[1]), []
-    for later in range(1, count):
-        level = unit[later] - unit[later - 1]
-        slope = unit[count + later - 1] if trend else 0 * level
-        picks.append((later, "level", level - slope * (origin[later] - origin[later - 1])))
-        if trend:
-            picks.append((later, "trend", unit[count + later] - slope))
-    return X.astype(float), picks
 
 
 def _given(X: np.ndarray, y: np.ndarray, gap: np.ndarray, rho: np.ndarray) -> tuple[np.ndarray, ...]:
