@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.caseload.repeats import step_of
-from lagwise.caseload.singled_out import Share, singled_out_by
+from lagwise.caseload.singled_out import Share, singled_out
 from lagwise.core.claim import said
 from lagwise.core.columns import WHEN, ratings
 from lagwise.core.study import Study
@@ -67,7 +67,7 @@ def known(
             value, day = value * (int(np.ptp(day)) + 1), day - day.min()
             value, place = value + day, day if kind.in_a_row else place
     placed = pd.DataFrame({"person": points["person"].to_numpy(), "value": value, "place": place})
-    return singled_out_by(placed, counts or kind.counts, in_a_row=kind.in_a_row)
+    return singled_out(placed, counts or kind.counts, in_a_row=kind.in_a_row)
 
 
 def _points(frame: pd.DataFrame, value: pd.Series, day: pd.Series | None = None) -> pd.DataFrame:

@@ -35,8 +35,10 @@ class Share:
     people: int
 
 
-def singled_out(points: pd.DataFrame, k: int, *, in_a_row: bool = False, seed: int = SEED) -> Share:
-    """The share of people whom k known points of theirs tell from everybody else.
+def singled_out(
+    points: pd.DataFrame, counts: Sequence[int], *, in_a_row: bool = False, seed: int = SEED
+) -> list[Share]:
+    """The share of people whom known points of theirs tell from everybody else, for each count of these.
 
     Parameters
     ----------
@@ -44,24 +46,13 @@ def singled_out(points: pd.DataFrame, k: int, *, in_a_row: bool = False, seed: i
         person; value (anything that can be compared); place (whole number, such as weeks since the person's
         first). A person fits what is known when, moved along by some one number of places, their points hold
         all of the known ones. With place 0 throughout, a point is its value and nothing moves.
-    k : int
+    counts : sequence of int
         How many points are known.
     in_a_row : bool
-        Known are k points of adjacent places instead of any k.
+        Known are points of adjacent places instead of any.
     seed : int
-        Of the draws; every set of k points is tried instead where there are few.
-
-    Returns
-    -------
-    Share
+        Of the draws; every set of points is tried instead where there are few.
     """
-    return singled_out_by(points, (k,), in_a_row=in_a_row, seed=seed)[0]
-
-
-def singled_out_by(
-    points: pd.DataFrame, counts: Sequence[int], *, in_a_row: bool, seed: int = SEED
-) -> list[Share]:
-    """`singled_out` for several numbers of known points."""
     who, people = pd.factorize(points["person"], sort=True)
     value = pd.factorize(points["value"], sort=True)[0]
     place = points["place"].to_numpy(dtype=np.int64)
