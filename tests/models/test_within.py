@@ -9,7 +9,7 @@ from simulated_panels import simulate
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import design, design_from
 from lagwise.models.kernel import fit
-from lagwise.models.within import few, fit_fixed, fit_within, fixed_many, within_many, within_variants
+from lagwise.models.within import few, fit_fixed, fit_within, fixed_many, within_variants
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 COLUMNS = [
@@ -38,8 +38,9 @@ def test_agrees_with_clubSandwich(data, estimator, fitted):
         np.testing.assert_allclose(estimate, printed.loc[name, "value"], rtol=1e-7)
         np.testing.assert_allclose(std_error, printed.loc[name, "std_error"], rtol=1e-6)
         np.testing.assert_allclose(df, printed.loc[name, "df"], rtol=1e-5)
-    own, many = (few(d), within_many) if estimator == "within" else (d, fixed_many)
-    batch = many(CrossProducts.build(own.y, own.X, None, own.person), own.names.index("jump"))
+    own = few(d) if estimator == "within" else d
+    cross, at = CrossProducts.build(own.y, own.X, None, own.person), own.names.index("jump")
+    batch = fit(cross).contrast(np.eye(cross.p)[at]) if estimator == "within" else fixed_many(cross, at)
     np.testing.assert_allclose(batch.std_error[0], printed.loc["jump", "classical"], rtol=1e-7)
 
 

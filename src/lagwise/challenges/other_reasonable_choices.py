@@ -36,7 +36,8 @@ from lagwise.core.gate import gate_for
 from lagwise.core.results import Panel
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import design
-from lagwise.models.within import few, fixed_many, within_many
+from lagwise.models.kernel import fit
+from lagwise.models.within import few, fixed_many
 from lagwise.panel.arrays import evenly
 
 NAME = "other_reasonable_choices"
@@ -188,8 +189,8 @@ def slid(
         if not made:
             continue
         d = list(made.values())[i % len(made)]
-        many = within_many if gate_for(d.n_people).within_only else fixed_many
-        d = few(d) if many is within_many else d
+        small = gate_for(d.n_people).within_only
+        d = few(d) if small else d
         if question.column not in d.names:
             continue
         shift = (share[:, np.searchsorted(people, d.people)] * np.bincount(d.person)).astype(int)
@@ -197,7 +198,8 @@ def slid(
         cross = CrossProducts.build(d.y, d.X, None, d.person).with_columns(
             at, d.X[:, at][slid_rows(d.person, shift)]
         )
-        found = many(cross, d.names.index(question.column))
+        place = d.names.index(question.column)
+        found = fit(cross).contrast(np.eye(cross.p)[place]) if small else fixed_many(cross, place)
         t = found.estimate / found.std_error
         if np.isfinite(t[0]):
             used.append(plan)

@@ -187,24 +187,6 @@ def _clustered(d: Design, names, X: np.ndarray, y: np.ndarray, dropped, words: s
     return WithinFit(d, names, fit_clustered(y, X, d.person), dropped, words, parts)
 
 
-def within_many(cross: CrossProducts, position: int) -> Contrasts:
-    """The estimate of `fit_within` of one column for every variant of a batch.
-
-    Parameters
-    ----------
-    cross : CrossProducts
-        Of designs made by `few`.
-    position : column of X
-
-    Returns
-    -------
-    Contrasts
-        Estimate, the model's own standard error (CR2 needs what `within_variants` takes) and Satterthwaite
-        df, each (B,); NaN where a variant cannot be fitted.
-    """
-    return fit(cross).contrast(np.eye(cross.p)[position])
-
-
 def within_variants(d: Design, columns: Sequence[int], values: np.ndarray, position: int) -> Contrasts:
     """The contrast of `fit_within`, CR2 error and all, with some columns exchanged.
 
