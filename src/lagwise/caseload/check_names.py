@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import re
 
+import pandas as pd
+
 from lagwise.caseload.check_edits import Edit
 from lagwise.caseload.remarks import Finding, finding, joined, shown
 from lagwise.core.columns import TABLES
@@ -30,8 +32,19 @@ def initials(caseload: Caseload) -> list[Finding]:
 
 
 def spellings(caseload: Caseload) -> list[Finding]:
-    """Exercises whose names differ in spaces, hyphens or a plural, or in one letter where one is rare."""
-    often = caseload.sessions["exercise"].value_counts()
+    """Exercises whose names stand in several spellings."""
+    often, out = caseload.sessions["exercise"].value_counts(), []
+    for named in alike(often):
+        first, *others = named
+        edits = (Edit(("exercises", "same"), {first: others}),)
+        where = " = ".join(f"'{shown(name)}' ({often[name]})" for name in named)
+        out.append(finding("spellings", "sessions", where, int(often[named].sum()), edits=edits))
+    return out
+
+
+def alike(often: pd.Series) -> list[list[str]]:
+    """Names, counted and the most frequent first, that differ in spaces, hyphens or a plural, or in one
+    letter where one is rare."""
     groups: dict[str, list[str]] = {}
     for name in often.index:
         groups.setdefault(_bare(name), []).append(str(name))
@@ -40,13 +53,7 @@ def spellings(caseload: Caseload) -> list[Finding]:
         near = [b for b in groups if b != bare and counts[bare] <= RARE * counts[b] and _one_letter(bare, b)]
         if len(near) == 1:
             groups[near[0]] += groups.pop(bare)
-    out = []
-    for first, *others in groups.values():
-        if others:
-            named, edits = [first, *others], (Edit(("exercises", "same"), {first: others}),)
-            where = " = ".join(f"'{shown(name)}' ({often[name]})" for name in named)
-            out.append(finding("spellings", "sessions", where, int(often[named].sum()), edits=edits))
-    return out
+    return [names for names in groups.values() if len(names) > 1]
 
 
 def _bare(name: str) -> str:

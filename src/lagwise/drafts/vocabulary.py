@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import replace
 
+from lagwise.caseload.check_names import alike
 from lagwise.caseload.identifiers import header_words
 from lagwise.core.claim import said
 from lagwise.core.columns import EVENT_KINDS
+from lagwise.core.consistent import exercise
 from lagwise.drafts.guess import Guess, Section, look
 from lagwise.drafts.tables import Held
 
@@ -48,20 +49,8 @@ def kinds(one: Held) -> list[Section]:
 
 
 def spellings(one: Held) -> list[Section]:
-    """Names of exercises that differ in case, spaces, hyphens or a plural only."""
-    texts = one.frame[one.roles["exercise"].header].dropna().str.strip()
-    counts = Counter(texts)
-    by_lower: dict[str, Counter[str]] = {}
-    for text, n in counts.items():
-        by_lower.setdefault(text.lower(), Counter())[text] += n
-    alike: dict[str, list[tuple[int, str]]] = {}
-    for spelt in by_lower.values():
-        text = spelt.most_common(1)[0][0]
-        folded = "".join(filter(str.isalnum, text.lower())).removesuffix("s")
-        alike.setdefault(folded, []).append((sum(spelt.values()), text))
-    out = []
-    for names in alike.values():
-        if len(names) > 1:
-            (_, kept), *others = sorted(names, reverse=True)
-            out.append(look(kept, [text for _, text in others], said("draft.spellings"), on=False))
+    """Names of exercises that a check would ask about."""
+    texts = one.frame[one.roles["exercise"].header].dropna().map(exercise)
+    groups = alike(texts.value_counts())
+    out = [look(kept, others, said("draft.spellings"), on=False) for kept, *others in groups]
     return [Section("exercises.same", tuple(out))] if out else []
