@@ -76,12 +76,12 @@ def lost_of(caseload: Caseload, table: str, used: pd.DataFrame) -> tuple[pd.Data
     return lost[whole], lost[~whole]
 
 
-def marks(table: pd.DataFrame, cells: pd.DataFrame, when: str = "date") -> np.ndarray:
+def marks(table: pd.DataFrame, cells: pd.DataFrame) -> np.ndarray:
     """(n,) True for the rows of a table, by row and date, that any of these cells was set aside from."""
     if not len(cells):
         return np.zeros(len(table), dtype=bool)
     # The row number alone is not enough: a form with one column per day gives several records of one row.
-    held = pd.MultiIndex.from_frame(table[["row", when]].set_axis(["row", "date"], axis=1))
+    held = pd.MultiIndex.from_frame(table[["row", "date"]])
     return held.isin(pd.MultiIndex.from_frame(cells[["row", "date"]]))
 
 

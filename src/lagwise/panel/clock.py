@@ -9,11 +9,11 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.errors import PanelError
+from lagwise.core.legal import WEEKDAYS
 from lagwise.core.numbers import whole
 from lagwise.core.study import Clock
 from lagwise.panel.arrays import day_numbers, spread
 
-WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 MOST_STEPS = 2_000_000
 _EPOCH_WEEKDAY = 3  # 1970-01-01 was a Thursday
 
