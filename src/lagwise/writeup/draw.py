@@ -44,7 +44,6 @@ def draw_svg(picture: PictureFacts) -> bytes:
         draw_challenges,
         draw_choices,
         draw_courses,
-        draw_follow,
         draw_grid,
         draw_map,
         draw_numbers,
@@ -65,7 +64,6 @@ def draw_svg(picture: PictureFacts) -> bytes:
         draw_choices,
         draw_grid,
         draw_ratings,
-        draw_follow,
         draw_arrows,
         draw_what_if,
     )

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from lagwise.document.colours import BAND, FIRST, MUTED, PALE, PAPER, SECOND
+from lagwise.document.colours import BAND, FIRST, INK, MUTED, PALE, PAPER, SECOND
 from lagwise.document.settle import squeezed
 from lagwise.findings import PictureFacts
 from lagwise.say.report.figures import KEYS
@@ -176,6 +176,32 @@ def curve(picture: PictureFacts) -> bytes:
     return finish(figure)
 
 
+def follow(picture: PictureFacts) -> bytes:
+    """Means with intervals by steps from an event, the course expected without it, on the whole scale."""
+    told, records = picture.options, picture.data.records()
+    handles = [key(0, str(told["observed"])), key(1, str(told["expected"]))]
+    figure, axes, total = frame(picture, 1.8, handles)
+    x, value, low, high, expected = (floats(records, c) for c in ("x", "value", "low", "high", "expected"))
+    axes.axvspan(0.5, told["first"] + 0.5, color=BAND, linewidth=0, zorder=0)
+    axes.axvline(0.5, color=INK, linewidth=1.0, zorder=1)
+    axes.annotate(
+        str(told["event"]), (0.5, 1.0), (3, -2), xycoords=("data", "axes fraction"),
+        textcoords="offset points", size=SMALL, va="top", color=INK,
+    )  # fmt: skip
+    after, known = x >= 0, np.where(x == 0, value, expected)
+    axes.plot(
+        x[after], known[after], color=SECOND, linestyle=(0, (4, 2)), marker="s", markersize=4,
+        markerfacecolor=PAPER, markevery=slice(1, None), zorder=2,
+    )  # fmt: skip
+    axes.vlines(x, low, high, color=FIRST, linewidth=1.2, zorder=3)
+    axes.plot(x, value, color=FIRST, marker="o", markersize=4.5, zorder=4)
+    axes.set(xlim=(x.min() - 0.5, x.max() + 0.5), ylim=(told["low"], told["high"]))
+    whole_steps(axes, most=12)
+    quiet(axes, grid="y")
+    low_legend(figure, handles, total)
+    return finish(figure)
+
+
 def frame(picture: PictureFacts, plot: float, handles: list[Any]) -> tuple[Any, Axes, float]:
     """Figure, axes `plot` inches high with their labels, and the figure's height in inches."""
     foot = room_below(handles) + 0.03
@@ -208,4 +234,4 @@ def floats(records: list[dict[str, Any]], column: str) -> np.ndarray:
     return np.array([np.nan if r.get(column) is None else r[column] for r in records], dtype=float)
 
 
-DRAWERS = {"intervals": intervals, "histogram": histogram, "curve": curve}
+DRAWERS = {"intervals": intervals, "histogram": histogram, "curve": curve, "follow": follow}
