@@ -41,7 +41,8 @@ def number(
         ("sleep_hours", "7:30", 7.5, ("hours_and_minutes",)),
         ("sleep_hours", "450 min", 7.5, ("hours_and_minutes",)), ("reps", "8/8/9", 25 / 3, ("reps_listed",)),
         ("reps", "8, 8, 9", 25 / 3, ("reps_listed",)), ("reps", "8+7", 7.5, ("reps_listed",)),
-        ("sets", "8,8,9", 3.0, ("reps_listed",)), ("pain", "-", None, ("missing_words",))],
+        ("sets", "8,8,9", 3.0, ("reps_listed",)),
+        *(("pain", text, None, ("missing_words",)) for text in ("-", ".", "..", "#NV", "keine Angabe", "not recorded"))],
 )  # fmt: skip
 def test_numbers_and_their_repairs(name, text, value, repairs):
     reading = number(name, text)
@@ -80,7 +81,9 @@ def test_numbers_that_cannot_be_read(name, text, code):
     [
         ("pain", "7,5", "decimal_sign"), ("pain", "8/10", "out_of_ten"), ("effort", "RPE 8", "rpe_words"),
         ("load_kg", "82 kg", "units_in_cell"), ("load_kg", "100 lb", "pounds_in_cell"),
-        ("sets", "3x8", "sets_by_reps"), ("pain", "NA", "missing_words")],
+        ("sets", "3x8", "sets_by_reps"), ("pain", "NA", "missing_words"), ("pain", "7½", "fractions"),
+        ("pain", "٧", "other_digits"), ("load_kg", "BW", "body_weight"), ("minutes", "1h15", "hours_and_minutes"),
+        ("reps", "8/8/9", "reps_listed")],
 )  # fmt: skip
 def test_each_number_repair_can_be_switched_off(name, text, switch):
     assert number(name, text).code == ""
@@ -181,11 +184,6 @@ def test_the_mend_says_what_the_cell_is(text, word):
     assert word in number("pain", text).mend
 
 
-@pytest.mark.parametrize("text", [".", "..", "#NV", "keine Angabe", "not recorded"])
-def test_more_marks_of_missing_ratings(text):
-    assert number("pain", text) == cells.Reading(repairs=("missing_words",))
-
-
 def test_times_with_a_day_and_the_end_of_the_day():
     assert cells.time_reader({})("24:00") == cells.Reading("23:59", repairs=("time_words",))
     assert cells.time_reader({})("1899-12-31 07:30:00") == cells.Reading("07:30", repairs=("time_words",))
@@ -199,17 +197,6 @@ def test_thousands_are_read_where_they_leave_no_doubt_and_not_with_the_repair_of
         assert number("load", text, decimal=decimal, repair={"thousands": False}).code == "bad_number"
     assert number("load", "2.500.000").value == 2_500_000
     assert number("load", "1.250", decimal=",").code == "bad_number"
-
-
-@pytest.mark.parametrize(
-    ("name", "text", "repair"),
-    [
-        ("pain", "7½", "fractions"), ("pain", "٧", "other_digits"), ("load_kg", "BW", "body_weight"),
-        ("minutes", "1h15", "hours_and_minutes"), ("reps", "8/8/9", "reps_listed"),
-    ],
-)  # fmt: skip
-def test_each_way_of_writing_can_be_switched_off(name, text, repair):
-    assert number(name, text, repair={repair: False}).code == "bad_number"
 
 
 def test_a_declared_mark_is_no_value_and_a_number_among_them_in_any_spelling():

@@ -69,11 +69,6 @@ def test_codes_alike_and_unlike(one_code, other, same):
     assert (_fold(one_code) == _fold(other)) == bool(same)
 
 
-def year(t: dict) -> None:
-    t["checkins"] = t["checkins"].astype({"date": str})
-    t["checkins"].loc[5, "date"] = t["checkins"].loc[5, "date"].replace("2024", "2023")
-
-
 def marked(*events: tuple[str, str, str]) -> Callable[[dict], None]:
     def change(t: dict) -> None:
         t["events"] = pd.DataFrame(events, columns=["person", "date", "kind"])
@@ -108,20 +103,9 @@ def varied(t: dict) -> None:
     t["sessions"].loc[at, "load_kg"] = [30.0, 66.0, 40.0, 50.0, 88.0, 36.0] * 4
 
 
-def reserve(t: dict) -> None:
-    t["sessions"]["reps_in_reserve"] = 10 - t["sessions"]["effort"]
-    t["sessions"].loc[3, "reps_in_reserve"] = 0
-
-
-def slept(t: dict) -> None:
-    t["checkins"] = t["checkins"].astype({"sleep_hours": float})
-    t["checkins"].loc[3, "sleep_hours"] = 23
-
-
 KINDS = ("education", "technique_change", "exercise_added")
 BREAK, RESUMED, REDUCED = "break", "load_resumed", "load_reduced"
 ODD = {
-    "mistyped year": (year, ("far_date", 1, "row 7 (2023-02-11)")),
     "trained in a break": (
         marked(("k1", "2024-02-01", BREAK), ("k1", "2024-02-12", RESUMED), ("m3", "2024-02-01", BREAK)),
         ("session_in_break", 4, "k1"),
@@ -138,8 +122,6 @@ ODD = {
     "kilograms among pounds": (times(1 / 2.2046), ("pound_jump", 1, "m3, row 129")),
     "another jump": (times(1.6), None),
     "loads that vary anyway": (varied, None),
-    "effort against reserve": (reserve, ("effort_contradiction", 1, "k1, row 5 (effort 6, 0 in reserve)")),
-    "long sleep": (slept, ("unlikely_sleep", 1, "k1, row 5 (23.0)")),
 }
 
 

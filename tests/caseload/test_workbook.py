@@ -45,13 +45,6 @@ def test_merged_person_cells_are_a_repair_that_can_be_switched_off(folder):
     assert read(root).quarantine["code"].tolist() == ["missing_person"]
 
 
-def test_formula_without_a_stored_value_is_named_not_lost(folder):
-    caseload = read(folder(checkins=[HEADER[:3], ["a1", "2024-01-07", "=1+2"], ["a2", "2024-01-07", 3]]))
-    row = caseload.quarantine.iloc[0]
-    assert (row["row"], row["value"], row["code"]) == (2, "=1+2", "formula_without_value")
-    assert caseload.checkins["person"].tolist() == ["a2"]
-
-
 def test_archive_that_would_unpack_to_too_much(folder):
     root = folder(**{"x.md": ""})
     with zipfile.ZipFile(root / "checkins.xlsx", "w", zipfile.ZIP_DEFLATED) as archive:
