@@ -21,6 +21,8 @@ HOSTILE = (
 )  # fmt: skip
 """One of each kind, also the codes of the people, in this order."""
 SCRIPT, FORMULA = HOSTILE[:2]
+PAGES = (SCRIPT, FORMULA, HOSTILE[5], LONG, HOSTILE[10])
+"""People that a page is written for: also one whose code turns round, a long one and one from right to left."""
 LINES = "two\nlines\r\nand\ttab"
 
 
@@ -90,7 +92,7 @@ def commands(home: Path) -> Path:
     before = {p: p.read_bytes() for p in case.rglob("*") if p.is_file()}
     asked = (
         (["check", str(case), "--html", str(home / "check.html")], 1),
-        (["report", str(case), "--out", str(home / "out"), "--quick", "--workers", "1", "--for-person", SCRIPT, "--for-person", FORMULA], 0),
+        (["report", str(case), "--out", str(home / "out"), "--quick", "--workers", "1", *(f"--for-person={code}" for code in PAGES)], 0),
         (["deidentify", str(case), "--out", str(home / "copy")], 0),
     )  # fmt: skip
     told = python(WITHOUT_SOCKETS, json.dumps(asked))

@@ -9,19 +9,21 @@ import json
 import re
 import unicodedata
 import zipfile
+from html import escape
 from pathlib import Path
 from xml.etree import ElementTree
 
 import browser
 import docx
 import pytest
-from hostile_caseload import FORMULA, HOSTILE, LONG, SCRIPT, WITHOUT_SOCKETS, python
+from hostile_caseload import HOSTILE, LONG, PAGES, WITHOUT_SOCKETS, python
 from markdown_it import MarkdownIt
 from pypdf import PdfReader
 
 from lagwise.document.html import stylesheet
 from lagwise.document.settle import settle
 from lagwise.findings import Findings
+from lagwise.findings.codes import shown
 
 pytestmark = pytest.mark.xdist_group("commands")  # of one report
 OURS = f"<script>\n{stylesheet('page.js').strip()}\n</script>"
@@ -53,7 +55,7 @@ def flat(text: str) -> str:
 def test_no_page_runs_anything_in_a_browser(hostile, tmp_path):
     assert not re.search(r"\b(fetch|import|XMLHttpRequest|WebSocket|sendBeacon|eval)\b", OURS)
     pages = files(hostile, ".html")
-    assert len(pages) == 5, pages
+    assert len(pages) == 3 + len(PAGES), pages
     md = (
         MarkdownIt("commonmark", {"html": True})
         .enable("table")
@@ -140,12 +142,15 @@ def test_findings_hold_the_text_as_it_was_and_come_back(hostile):
     assert found.to_json() == text
     assert {p.person for p in found.people} == set(HOSTILE)
     assert all(h in found.study.title for h in HOSTILE)
-    assert json.loads(text)["for_person"] == [SCRIPT, FORMULA]
+    assert json.loads(text)["for_person"] == list(PAGES)
 
 
-def test_labels_are_short_and_pages_have_plain_names(hostile):
-    names = sorted(p.name for p in (hostile / "out").iterdir() if p.name.startswith("person-"))
-    assert len(names) == 2 and all(re.fullmatch(r"person-[A-Za-z0-9-]+\.html", n) for n in names)
+def test_labels_are_short_and_pages_have_plain_names_and_say_whose_they_are(hostile):
+    pages = sorted(hostile.glob("out/person-*.html"))
+    assert len(pages) == len(PAGES)
+    assert all(re.fullmatch(r"person-[A-Za-z0-9-]+\.html", page.name) for page in pages)
+    told = {re.findall("<title>(.*)</title>", page.read_text("utf-8"))[0] for page in pages}
+    assert told == {f"Record of {escape(shown(code))}" for code in PAGES}
     for file in (hostile / "out" / "figures").glob("*.svg"):
         assert LONG not in file.read_text("utf-8")
 
