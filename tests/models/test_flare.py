@@ -175,7 +175,7 @@ def test_too_few_onsets_give_the_gate_in_words(onsets, says):
 def test_nothing_at_risk_and_unknown_definitions():
     panel = simulate(5, people=8, steps=6)
     result = fit_flares(changed(panel, flare_next=np.nan))
-    assert not result.usable and "after no step at risk does a rating tell" in result.why_not
+    assert not result.usable and "after no week at risk does a rating tell" in result.why_not
     with pytest.raises(ModelError, match="no definition"):
         fit_flares(panel, definition="severe")
 

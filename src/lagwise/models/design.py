@@ -15,7 +15,7 @@ from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.core.terms import on_load_side, whole
 from lagwise.core.variable import JUMP
-from lagwise.core.words import exposure_label, outcome_label
+from lagwise.core.words import exposure_label, on, outcome_label
 from lagwise.models.estimable import estimable, hardly_between, hardly_varies
 from lagwise.panel.derive import usual_within
 
@@ -220,6 +220,7 @@ def design(
         pain_adjusted=pain,
         dropped=left,
         asked=asked,
+        step=panel.study.step,
     )
 
 
@@ -230,28 +231,29 @@ def left_out(dropped: Sequence[tuple[str, str]]) -> tuple[str, ...]:
 
 
 def _nothing_complete(
-    frame: pd.DataFrame, outcome: str, columns: Sequence[str], asked: Outcome
+    frame: pd.DataFrame, outcome: str, columns: Sequence[str], asked: Outcome, step: str
 ) -> ModelError:
     """What is missing, in words: the outcome, or the exposure that is known least where the outcome is."""
-    wanted = outcome_label(outcome, asked.variable)
+    wanted = outcome_label(outcome, asked.variable, step)
     rated = frame[outcome].notna()
     if asked.name in frame and not frame[asked.name].notna().any():
         mend = (
             f"Record it in the column {asked.name} of checkins (or weeks), or name the column that holds it "
             f'under [tables.checkins.columns] in study.toml, as {asked.name} = "your column".'
         )
-        raise ModelError(said("never_known.nothing", label=asked.variable.label), mend=mend)
+        return ModelError(said("never_known.nothing", label=asked.variable.label), mend=mend)
     if not rated.any():
         kind = "rating" if outcome == asked.later else outcome if outcome.startswith("flare_") else "outcome"
-        never = said(f"never_known.{kind}", label=asked.variable.label, outcome=wanted)
-        return ModelError(never, mend="It takes ratings in steps that follow each other.")
+        never = said(f"never_known.{kind}", label=asked.variable.label, outcome=wanted, step=step)
+        return ModelError(never, mend=f"It takes ratings {on(step)} {step}s that follow each other.")
     known = frame.loc[rated, list(columns)].notna().sum()
     rarest = str(known.idxmin())
     label = exposure_label(rarest.removesuffix("_within").removesuffix("_between"))
     return ModelError(
-        f"no row has {wanted} and everything that is held equal; of {rated.sum()} with the first, "
+        f"no {step} has {wanted} and everything that is held equal; of {rated.sum()} with the first, "
         f"{label} is known in {known[rarest]}",
-        mend="Leave an exposure that is hardly recorded out of [analysis] exposures, or record more steps.",
+        mend="Leave an exposure that is hardly recorded out of [analysis] exposures, or record more "
+        f"{step}s.",
     )
 
 
@@ -264,10 +266,12 @@ def design_from(
     pain_adjusted: str = "none",
     dropped: Sequence[tuple[str, str]] = (),
     asked: Outcome = DEFAULT,
+    step: str = "step",
 ) -> Design:
     """A design from named columns of a frame with `person` and `step`; see `design` for what comes back.
 
-    `asked` is the outcome in question, by which columns that hold it equal are told from exposures.
+    `asked` is the outcome in question, by which columns that hold it equal are told from exposures; `step`
+    what a calendar step is called.
 
     Raises
     ------
@@ -280,7 +284,7 @@ def design_from(
         .reset_index(drop=True)
     )
     if rows.empty:
-        raise _nothing_complete(frame, outcome, columns, asked)
+        raise _nothing_complete(frame, outcome, columns, asked, step)
     full = rows[list(columns)].to_numpy(dtype=float)
     people, person = np.unique(rows["person"].to_numpy(dtype=object).astype(str), return_inverse=True)
     scale = [_scale(rows, column) for column in columns]

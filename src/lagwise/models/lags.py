@@ -170,6 +170,7 @@ def _lagged(panel: Panel, data: Design, lags: int) -> Design:
         pain_adjusted=data.pain_adjusted,
         dropped=data.dropped,
         asked=data.asked,
+        step=panel.study.step,
     )
 
 

@@ -125,9 +125,10 @@ def _design(panel: Panel, outcome: str) -> Design:
             if not whole(term) and on_load_side(term):
                 mean = f[term].groupby(f["person"]).transform(lambda s: s.expanding().mean().ffill())
                 frame[term] = f[term].where(f["rested"].ne(1), mean)
-    d = design_from(frame, [*columns, "step"], outcome=outcome, asked=panel.study.outcome)
+    asked, step = panel.study.outcome, panel.study.step
+    d = design_from(frame, [*columns, "step"], outcome=outcome, asked=asked, step=step)
     if d.n_people < 5 or d.n_steps < 3 * len(d.names):
-        raise ModelError("too few people or steps to judge predictions")
+        raise ModelError(f"too few people or {step}s to judge predictions")
     return d
 
 

@@ -135,10 +135,13 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "column.still_in_blocks": "does not vary within informative blocks",
     "column.left_out": lambda column, why: f"{column_label(column)} left out: {why}",
     "never_known.nothing": "no rating of {label} was recorded",
-    "never_known.rating": "no rating of {label} is followed by one in the next step",
-    "never_known.flare_next": "after no step at risk does a rating tell whether a flare-up began",
-    "never_known.flare_reported_next": "no step is followed by one in which people said whether it was a "
-    "flare-up",
+    "never_known.rating": lambda label, step, **_: (
+        f"no rating of {label} is followed by one {on(step)} the next {step}"
+    ),
+    "never_known.flare_next": "after no {step} at risk does a rating tell whether a flare-up began",
+    "never_known.flare_reported_next": lambda step, **_: (
+        f"no {step} is followed by one {on(step)} which people said whether it was a flare-up"
+    ),
     "never_known.outcome": "{outcome} is never known",
     # Models that were reached, and why not a fuller one.
     "model.none": "not fitted",
