@@ -34,11 +34,6 @@ def test_a_chain_elsewhere_fails_rhat():
     assert not passed(frame)["rhat"] and "largest R-hat is" in why_not(frame)
 
 
-def test_sticky_chains_fail_effective_sample_size():
-    x = np.cumsum(np.random.default_rng(1).normal(size=(4, 500)), axis=1)
-    assert not passed(gates(tree(x)))["ess_bulk"]
-
-
 def test_only_reported_quantities_count():
     rng = np.random.default_rng(1)
     x, sticky = rng.normal(size=(4, 500)), np.repeat(rng.normal(size=(4, 50)), 10, axis=1)

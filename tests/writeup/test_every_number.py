@@ -110,7 +110,6 @@ def rendered(tree, findings):
 
 CASES = {
     "both engines": lambda: collect(made.caseload(), made.panel(12, 14), [made.mixed("undecided"), made.ordinal("undecided")], made.challenges()),
-    "quick": lambda: collect(made.caseload(), made.panel(40, 26), [made.mixed("lower")], made.challenges()),
     "exploratory": lambda: collect(made.caseload(), made.panel(7, 20), [made.mixed("higher", engine="within")], made.challenges()),
     "to share": lambda: shared(collect(made.caseload(), made.panel(12, 14), [made.mixed("undecided")], made.challenges())),
     "four people": lambda: collect(made.caseload(), made.panel(4, 12), [], None),
