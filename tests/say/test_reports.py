@@ -222,6 +222,13 @@ def test_the_reason_for_no_answer_is_its_own(name):
     assert ("So few people" in group(found(name), Words(found(name)))) == (name == "few people")
 
 
+def test_findings_made_before_columns_were_kept_say_the_same():
+    now = found("effort is not recorded")
+    fits = tuple(f.model_copy(update={"columns": (), "dropped": ()}) for f in now.fits)
+    old = document(now.model_copy(update={"fits": fits})).blocks
+    assert old[: len(old) // 8] == document(now).blocks[: len(old) // 8]
+
+
 @pytest.mark.parametrize(
     ("contrast", "high", "reached", "where"),
     [(0.1, 0.2, True, ""), (0.1, 0.04, True, "at +10 %"), (1.0, 0.3, True, "at +100 %"), (1.0, 0.9, False, ""),

@@ -133,8 +133,9 @@ def _handles(picture: PictureFacts, shown: list[str]) -> list[Any]:
 
 
 def _usual(picture: PictureFacts) -> np.ndarray:
-    """The usual load of each step, NaN where it is not known."""
-    return np.array(picture.data.column("usual"), dtype=float)
+    """The usual load of each step, NaN where it is not known; older pictures hold none."""
+    found = picture.data.column("usual") or [None] * len(picture.data)
+    return np.array(found, dtype=float)
 
 
 def _marks(picture: PictureFacts, name: str) -> np.ndarray:

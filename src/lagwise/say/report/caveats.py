@@ -115,13 +115,16 @@ def _told(challenge: ChallengeFacts, findings: Findings) -> str:
 
 
 def challenge_number(challenge: ChallengeFacts, key: str) -> float | None:
-    """A number of a challenge that was run, by its key; None where it is unknown.
+    """A number of a challenge that was run, by its key; None where it is unknown, as in findings made before
+    numbers had keys or challenges gave claims, which a version to share leaves out.
 
     Raises
     ------
     WriteUpError
         When the challenge holds no such number: a caveat never disappears without a word.
     """
+    if not len(challenge.numbers) or "key" not in challenge.numbers.columns:
+        return None
     for record in challenge.numbers.records():
         if record["key"] == key:
             return record["value"]

@@ -7,6 +7,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.findings import EffectRow, Findings, FitFacts, rows_of
@@ -74,9 +75,22 @@ def beside(findings: Findings, row: EffectRow) -> tuple[str, ...]:
     return tuple(t for t in terms_in(findings, fit) if t != row.term) if fit is not None else ()
 
 
+def columns_of(fit: FitFacts) -> tuple[str, ...]:
+    """Columns of the model that was made; of older findings those of its table of coefficients; empty when
+    unknown.
+    """
+    if fit.columns:
+        return fit.columns
+    return (
+        tuple(str(n) for n in fit.tables["coefficients"].column("name"))
+        if "coefficients" in fit.tables
+        else ()
+    )
+
+
 def usual_held(findings: Findings) -> bool:
-    """Whether the models hold usual load equal; without a usable one, whether any is known."""
-    columns = next((f.columns for f in findings.fits if f.usable and f.columns), None)
+    """Whether the models hold usual load equal: by the columns of the fit, else by whether any is known."""
+    columns = next((c for f in findings.fits if f.usable and (c := columns_of(f))), None)
     return bool(findings.count("usual_steps")) if columns is None else "log_usual" in columns
 
 
@@ -99,7 +113,7 @@ def why_out(findings: Findings, fit: FitFacts | None, term: str) -> Why:
     """Why an exposure is in no model: never known, else what the fit says of its column."""
     if not known_steps(findings, term):
         return why_unknown(findings, term)
-    codes = dict(fit.dropped) if fit is not None else {}
+    codes = dict(_dropped(fit)) if fit is not None else {}
     code = codes.get(term if findings.study.variables[term].whole else f"{term}_within", "")
     return _OUT.get(why_left_out(code), Why.LEFT_OUT)
 
@@ -158,3 +172,14 @@ def _measured(findings: Findings) -> tuple[str, ...]:
         "hard_sets": (*sets, "effort"),
         "near_failure_sets": (*sets, "effort"),
     }.get(str(findings.study.of("load", "measure")), sets)
+
+
+def _dropped(fit: FitFacts) -> list[tuple[str, str]]:
+    """(exposure or column, why); of older findings from the table of rungs, whose first row is the main
+    model.
+    """
+    if fit.dropped or "rungs" not in fit.tables:
+        return list(fit.dropped)
+    first: dict[str, Any] = next(iter(fit.tables["rungs"].records()), {})
+    pairs = [part.partition(": ") for part in str(first.get("left_out") or "").split("; ")]
+    return [(name, why) for name, _, why in pairs if why]

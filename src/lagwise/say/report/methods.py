@@ -11,7 +11,7 @@ from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Grid, Heading, bullets, grids, inline, para, strong
 from lagwise.findings import Findings, FitFacts, PictureFacts
 from lagwise.say.askable import question
-from lagwise.say.report.fitted import main_fit
+from lagwise.say.report.fitted import columns_of, main_fit
 from lagwise.say.report.reasons import left_said
 from lagwise.say.report.words import Words
 
@@ -121,7 +121,7 @@ def _parts(findings: Findings, words: Words) -> str:
     """By which parts exposures enter the main model: of few people only pain is told between them."""
     enter = "Exposures other than the load jump enter" if words.has_load else "Exposures enter"
     fit = main_fit(findings)
-    columns = fit.columns if fit is not None else ()
+    columns = columns_of(fit) if fit is not None else ()
     if columns and not any(f"{t}_between" in columns for t in findings.study.of("analysis", "exposures")):
         return (
             f"{enter} as the difference from the person's own mean. With this few people the {words.asked} "
@@ -176,7 +176,7 @@ def _formula(fit: FitFacts, words: Words) -> str:
         label = labels.get(name) or (words.label(name) if name in words.variables else name)
         return f"{own} \u00d7 {f'{label} {how}'.rstrip()}({'i' if how == 'between' else 'i, t'})"
 
-    parts = [part(c) for c in fit.columns if c not in ("intercept", "step")]
+    parts = [part(c) for c in columns_of(fit) if c not in ("intercept", "step")]
     parts += ["b \u00d7 t", "u(i)", *(f"{e}(i, t)" for e in error)]
     random = ["u", *(["v"] if varies else []), *error]
     later = "t + 1" if words.question.lag else "t"

@@ -44,14 +44,16 @@ def usual_size(findings: Findings, term: str) -> float | None:
     """The contrast from usual low to usual high on the model's scale, two within-person SDs; None when
     unknown.
 
-    For the primary exposure from the steps of the model, where the fit holds it, else from the record.
+    For the primary exposure from the steps of the model, where the fit holds it, else from the record; of
+    older findings from the variance split.
     """
     fit = main_fit(findings)
     reach = rows_of(fit, "reach")
     found = next((r["size"] for r in reach if r["term"] == term and r["contrast"] == LOW_TO_HIGH), None)
     if found is None:
-        records = rows_of(findings, "usual_range")
-        sd = next((r["within_sd"] for r in records if r["term"] == term), None)
+        table, key = ("usual_range", "term") if "usual_range" in findings.tables else ("spread", "variable")
+        records = rows_of(findings, table)
+        sd = next((r["within_sd"] for r in records if r[key] == term), None)
         found = None if sd is None else 2 * sd
     return found or None
 
