@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from lagwise.core.numbers import fixed, limits_text, plural, size, whole
+from lagwise.core.numbers import fixed, limits_text, plural, side, size, whole
 from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital
 from lagwise.document.tree import Block, Heading, grid, para
@@ -82,7 +82,15 @@ def _estimate(row: EffectRow) -> str:
 
 
 def _said(view: Findings, row: EffectRow, fell: bool) -> str:
-    """The verdict on one question, undecided where an attempt to break it did."""
-    if read_apart(view):
-        return "the models read differently, so undecided"
-    return "undecided, as not every attempt to break it held" if fell else reading(view, row)
+    """The verdict on one question, undecided where an attempt to break it did, and what its interval leaves
+    of a difference that matters."""
+    asked = view.study.outcome
+    said = "undecided, as not every attempt to break it held" if fell else reading(view, row)
+    said = "the models read differently, so undecided" if read_apart(view) else said
+    if row.low is None or row.high is None:
+        return said
+    least, most = sorted((abs(row.low), abs(row.high)))
+    amount = f"{asked.amount(asked.important)} or more"
+    if not side(row.low, row.high) or least < asked.important:
+        return f"{said}; {'rules out' if most <= asked.important else 'leaves room for'} {amount}"
+    return f"{said}; all of the interval lies at {amount}"
