@@ -7,10 +7,10 @@ import subprocess
 import sys
 from dataclasses import replace
 from functools import cache
-from html.parser import HTMLParser
 
 import pandas as pd
 import pytest
+from whole_page import Page
 from writeup_inputs import STUDY, caseload, challenges, mixed, ordinal, panel
 
 import lagwise as lw
@@ -19,38 +19,7 @@ from lagwise.document.card import card, card_html, fold, quiet, table
 from lagwise.say import show_records, show_results
 from lagwise.writeup.collect import collect
 
-VOID = {"br", "hr", "img", "meta", "link", "input"}
 HOSTILE = '<script>window.hit = 1</script>"><img src=x onerror="window.hit = 2">&amp;'
-
-
-class Page(HTMLParser):
-    """Fails on tags that do not nest; keeps tags, attributes and text."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self.open: list[str] = []
-        self.tags: list[tuple[str, dict[str, str | None]]] = []
-        self.words: list[str] = []
-        self.feed(text)
-        self.close()
-        assert not self.open, f"left open: {self.open}"
-
-    def handle_starttag(self, tag, attrs):
-        self.tags.append((tag, dict(attrs)))
-        if tag not in VOID:
-            self.open.append(tag)
-
-    def handle_endtag(self, tag):
-        assert self.open, f"</{tag}> closes nothing"
-        assert self.open.pop() == tag
-
-    def handle_data(self, data):
-        if self.open[-1:] != ["style"]:
-            self.words.append(data)
-
-    @property
-    def text(self) -> str:
-        return " ".join(" ".join(self.words).split()).replace("\u00a0", " ")
 
 
 def quarantine(n: int = 3, mend: str = "Give a number from 0 to 10.") -> pd.DataFrame:
