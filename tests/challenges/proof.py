@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
@@ -39,17 +40,8 @@ PAGE = Path(__file__).parents[2] / "docs" / "challenges-proof.md"
 CLINIC_WORDS = (
     "The synthetic clinic: 40 people x 26 weeks, load is followed by pain in nearly everybody, pain cuts load"
 )
-TEXT = """# Proof of the challenges
-
-Written by `python tests/challenges/proof.py`; the test of this page runs every row again. A challenge that always holds says nothing. For each one there is a synthetic caseload with something built in on which it must not hold, or must
-say the other thing it can say, and one on which it must. All are drawn with seed 1 and none was chosen by its outcome; the figure is the one that the verdict turns on, with its 95 % interval where it has one.
-
-| challenge | what was built in | it must | it says | figure |
-|---|---|---|---|---|
-{rows}
-
-Unmeasured confounding never says 'holds': no check on a record can see what was not recorded. Where a cause as strong as the strongest recorded one would leave the reading as it is, it is informative.
-"""
+TABLE = re.compile(r"(?<=\|---\|\n)(\| .*\n)+")
+"""Its rows; all else of the page is written by hand."""
 
 
 @dataclass(frozen=True)
@@ -169,8 +161,8 @@ def _figure(found: Challenge, quantity: str) -> str:
 
 
 def page() -> str:
-    """The page made from every row."""
-    return TEXT.format(rows="\n".join(line(r) for r in ROWS))
+    """The page with every row anew."""
+    return TABLE.sub(lambda _: "".join(f"{line(r)}\n" for r in ROWS), PAGE.read_text(encoding="utf-8"))
 
 
 if __name__ == "__main__":

@@ -140,34 +140,10 @@ def test_the_same_remarks_from_every_kind_of_draft(tmp_path):
     assert [(r.line, r.sentence) for r in check_file(tmp_path / "a.docx")] == [(5, draft)]
 
 
-MARKDOWN = """# Title
-
-Load was recorded. It
-was high. Stress
-drives pain.
-
-- an item of a list
-- sleep reduced worry
-  and so on
-
-| a | b |
-|---|---|
-| plain words here | stress drives pain |
-
-<p>Some
-words.
-
-Stress <b>drives</b>
-pain.</p>
-
-> Quoted words, and
-> stress drives pain.
-"""
-
-
 @pytest.mark.parametrize("ending", ["\n", "\r\n"])
 def test_the_line_is_the_files_own(tmp_path, ending):
-    (tmp_path / "a.md").write_bytes(MARKDOWN.replace("\n", ending).encode())
+    text = LABELLED.with_name("slips.md").read_text(encoding="utf-8")
+    (tmp_path / "a.md").write_bytes(text.replace("\n", ending).encode())
     assert [r.line for r in check_file(tmp_path / "a.md")] == [4, 8, 13, 18, 21]
     page = "<html>\n<head><title>t</title>\n</head><body\n class='x'>\n<p>Plain.\n\nHeavy <b\n>weeks</b>\ncause pain.<br>Sleep\nreduced worry.</p>"
     (tmp_path / "a.html").write_bytes(page.replace("\n", ending).encode())
