@@ -38,6 +38,7 @@ from lagwise.say import check_record as words
 from lagwise.say.check_first import draft_blocks, first_blocks, lacks
 from lagwise.say.check_page import TEXTS
 from lagwise.say.check_page import coverage as in_words
+from lagwise.say.voice import Voice
 
 NOTHING = pd.DataFrame(columns=[f.name for f in fields(Finding)])
 LISTED = 1000
@@ -172,7 +173,7 @@ def _states(caseload: Caseload, panel: Panel) -> Iterator[Block]:
     told = (lacks(panel, caseload), *words.sentences(caseload, panel))
     yield para(known, role="finding")
     yield from map(para, [one for one in told if one not in ("", known, words.states_sentence(panel))])
-    if panel.study.outcome.name == "pain":
+    if Voice.of(panel.study).of_pain:
         caption = TEXTS["ratings"].format(step=panel.study.step)
         yield _folded(caption, parts.frame_grid(caption, parts.ratings(panel), "per-step"))
 
