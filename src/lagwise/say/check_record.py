@@ -65,7 +65,7 @@ def known_sentence(panel: Panel) -> str:
     return (
         f"{plural(int(people[study.outcome.name].sum()), study.step)} with {study.outcome.variable.label}, "
         f"{whole(people['load'].sum())} with known load; {whole(complete)} {have} complete for the "
-        f"question about {asked}, in {plural(int((people['complete'] > 0).sum()), 'person', 'people')}."
+        f"question about {asked} alone, in {plural(int((people['complete'] > 0).sum()), 'person', 'people')}."
     )
 
 
