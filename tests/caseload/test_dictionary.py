@@ -3,9 +3,7 @@ import runpy
 import tomllib
 from pathlib import Path
 
-from lagwise.caseload.repairs import REPAIRS
 from lagwise.caseload.study_file import study_from
-from lagwise.core import columns
 
 made = runpy.run_path(str(Path(__file__).parents[2] / "docs" / "dictionary.py"))
 PAGE = Path(__file__).parents[2] / "docs" / "data-format.md"
@@ -14,14 +12,6 @@ PAGE = Path(__file__).parents[2] / "docs" / "data-format.md"
 def test_making_the_page_anew_changes_nothing():
     page = PAGE.read_text(encoding="utf-8")
     assert made["with_dictionary"](page) == page
-
-
-def test_every_column_and_repair_is_in_it():
-    text = made["markdown"]()
-    for table, own in columns.TABLES.items():
-        part = text.split(f"### {table}\n")[1].split("###")[0]
-        assert re.findall(r"^\| `(\w+)`", part, re.MULTILINE) == [c.name for c in own]
-    assert all(f"`{name}`" in text for name in REPAIRS)
 
 
 def test_the_examples_on_the_page_are_legal_plans():

@@ -107,13 +107,6 @@ def test_a_cell_that_makes_nothing_only_shows(code, shows):
     assert only_shows(code) is shows
 
 
-def test_a_notebook_without_errors_is_done():
-    notebook = executed(new_code_cell("a = 1", outputs=[printed("1")]))
-    made, end = outcome(notebook)
-    assert end == Outcome(DONE)
-    assert made.cells == notebook.cells
-
-
 def test_an_error_of_the_project_stops_it_with_its_message_and_keeps_the_closing_text():
     notebook = executed(
         new_code_cell("fit = f()", outputs=[printed("before"), error("ModelError", "a *star*: too few")]),
