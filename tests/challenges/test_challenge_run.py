@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 from dataclasses import replace
 from pathlib import Path
 
@@ -158,33 +157,6 @@ def test_modules_have_one_shape():
         source = Path(module.__file__).read_text("utf-8")
         asks = "context.bayes" in source or "context.each" in source
         assert asks == getattr(module, "HERE", False), "neither posterior nor helper goes to a second process"
-
-
-def sentences(source: str) -> list[str]:
-    """Texts of four words and more that end in a full stop, outside docstrings and errors that are raised."""
-    tree = ast.parse(source)
-    errors = {"LagwiseError", "ModelError", "NotApplicable"}
-    calls = [e for e in ast.walk(tree) if isinstance(e, ast.Call) and getattr(e.func, "id", "") in errors]
-    stated = [e for e in ast.walk(tree) if isinstance(e, ast.Expr)]
-    apart = {id(n) for e in (*stated, *calls) for n in ast.walk(e)}
-    parts = {id(v) for n in ast.walk(tree) if isinstance(n, ast.JoinedStr) for v in n.values}
-    found = []
-    for n in (n for n in ast.walk(tree) if id(n) not in apart | parts):
-        if isinstance(n, ast.JoinedStr):
-            found.append("".join(v.value if isinstance(v, ast.Constant) else "some" for v in n.values))
-        elif isinstance(n, ast.Constant) and isinstance(n.value, str):
-            found.append(n.value)
-    return [text for text in found if text.rstrip().endswith((".", "?")) and len(text.split()) >= 4]
-
-
-def test_only_the_room_of_words_has_sentences():
-    assert sentences('def f(x):\n    """A docstring of four words."""\n    return f"There are {x} of them."')
-    room = Path(lagwise.challenges.__file__).parent
-    assert {
-        path.name: found
-        for path in room.glob("*.py")
-        if path.stem != "work" and (found := sentences(path.read_text("utf-8")))
-    } == {}
 
 
 def test_the_index_in_the_docs_is_up_to_date():

@@ -1,5 +1,5 @@
 """Rooms hold no sentences: what they find has a reason code, and the room say has the words for it. Nor do they name the
-default question, which is a value: the vocabulary, the plan, invented data and texts name it."""
+default question, which is a value: the vocabulary, the plan, invented data and texts name it; nor an engine."""
 
 from __future__ import annotations
 
@@ -51,6 +51,9 @@ def prose(tree: list[ast.AST]) -> list[str]:
         if message or names or (isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)):
             left |= {id(part) for part in ast.walk(node)}
     texts = [n.value for n in tree if isinstance(n, ast.Constant) and id(n) not in left]
+    runs = [n.values for n in tree if isinstance(n, ast.JoinedStr) and id(n) not in left]
+    whole = ("".join(part.value for part in run if isinstance(part, ast.Constant)) for run in runs)
+    texts += [t for t in whole if t.rstrip().endswith((".", "?")) and len(t.split()) > 4]
     texts = [t for t in texts if isinstance(t, str) and not re.search(r'="|<\w+ [\w-]+=|\{ ', t)]
     return [t for t in texts if len(re.findall(r"[^\W\d_]{2,}\S*(?=\s|$)", t)) >= 4]
 
@@ -66,6 +69,7 @@ def test_a_room_of_numbers_holds_no_sentence(room):
 
 def test_a_sentence_would_be_found():
     assert prose(taken_apart('why = f"{n} people are too few for it"\n"""Not a docstring of four words."""'))
+    assert prose(taken_apart('why = f"There {is_} not {n} of them here."'))
     told = 'def f():\n    """Does what it says it does."""\n    raise E("this is an error")'
     assert not prose(taken_apart(told))
 
@@ -81,3 +85,16 @@ def test_the_default_question_is_a_literal_only_where_it_may_be():
     assert literals(taken_apart('"""pain"""\nx = "pain", f"{a}, 0-10", "pain_next"')) == ["pain", ", 0-10"]
     named = {name for name, tree in nodes().items() if not name.startswith(MAY) and literals(tree)}
     assert named == set(), "take the variable, label, scale or step of the study in its place"
+
+
+def test_nobody_downstream_asks_for_an_engine_by_name():
+    """What differs between engines is declared in their table: intervals, what they answer, whether they may lead."""
+    asked = []
+    for name, tree in nodes().items():
+        for node in tree if name != "core/engine.py" else ():
+            sides = [node.left, *node.comparators] if isinstance(node, ast.Compare) else []
+            if any("engine" in (getattr(s, "attr", ""), getattr(s, "id", "")) for s in sides):
+                flat = [one for side in sides for one in getattr(side, "elts", [side])]
+                named = any(isinstance(n, ast.Constant) or getattr(n, "id", "").isupper() for n in flat)
+                asked += [f"{name}:{node.lineno}"] if named else []
+    assert asked == []
