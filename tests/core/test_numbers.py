@@ -14,12 +14,26 @@ from lagwise.core.numbers import (
     signed,
     significant,
 )
+from lagwise.core.variable import Variable
 from lagwise.say.phrases import told
 
 
 def test_two_significant_digits_of_the_width():
-    wide = [(0.1, 0.74), (-0.35, 0.75), (0.101, 0.165), (-12, 11), (0, 0.0001), (1, 1), (None, 2), (0, 9.99)]
-    assert [decimals(*limits) for limits in wide] == [2, 1, 2, 0, 2, 2, 2, 1]
+    wide = [
+        (0.1, 0.74),
+        (-0.35, 0.75),
+        (0.101, 0.165),
+        (-12, 11),
+        (0, 0.0001),
+        (1, 1),
+        (None, 2),
+        (0, 9.99),
+        (-0.001, 0.004),
+    ]
+    assert [decimals(*limits) for limits in wide] == [2, 1, 2, 0, 4, 2, 2, 1, 4]
+    assert decimals(-0.012, 0.047) == 3 and decimals(-0.012, 0.047, most=2) == 2
+    scales = [Variable("x", "x", "point", low=0, high=high) for high in (100, 10, 5, 1, 0.5, None)]
+    assert [scale.places for scale in scales] == [2, 2, 2, 3, 3, 2]
 
 
 def test_minus_is_a_minus_and_zero_has_no_sign():

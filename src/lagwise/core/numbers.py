@@ -13,19 +13,30 @@ UNKNOWN = "\u2013"
 MINUS = "\u2212"
 SPACE = "\u00a0"
 MOST = 2
-"""Decimals that an estimate is printed with at most: a hundredth of a point of a 0-10 rating is below what
-anybody rates.
+"""Decimals that numbers of a tenth and more are printed with at most: a hundredth of a point of a 0-10 rating
+is below what anybody rates.
 """
+FINEST = 4
+"""Decimals that smaller ones are printed with at most."""
 FEWEST_SHOWN = 5
 """Counts of people are rounded down to a multiple of this; fewer are not given."""
 FEW = f"fewer than {FEWEST_SHOWN}"
 
 
-def decimals(low: float | None, high: float | None, *, most: int = MOST) -> int:
-    """Decimals that show the interval's width to 2 significant digits, between 0 and `most`."""
+def decimals(low: float | None, high: float | None, *, most: int | None = None) -> int:
+    """Decimals that show the interval's width to 2 significant digits, at most `most`: `MOST`, and as many
+    more as both its ends are smaller than a tenth, as on a scale of 0-1.
+    """
     if low is None or high is None or not math.isfinite(high - low) or high <= low:
-        return 2
-    return min(most, max(0, 1 - math.floor(math.log10(high - low))))
+        return MOST
+    if most is None:
+        most = min(FINEST, max(MOST, _two_digits(max(abs(low), abs(high)))))
+    return min(most, max(0, _two_digits(high - low)))
+
+
+def _two_digits(size: float) -> int:
+    """Decimals that show a number to 2 significant digits, negative where it has more before the point."""
+    return 1 - math.floor(math.log10(size))
 
 
 def fixed(value: float | None, places: int, *, plus: bool = False) -> str:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
-from lagwise.core.numbers import MINUS
+from lagwise.core.numbers import MINUS, MOST
 
 JUMP, PAIN, WEEK = "jump", "pain", "week"
 """What load against the usual load, the rating of a plan's `[pain]` and a step of seven days are called."""
@@ -53,6 +54,12 @@ class Variable:
         day's 24 hours are no rating scale.
         """
         return 1.0 if self.unit == "hour" else self.width / 10
+
+    @property
+    def places(self) -> int:
+        """Decimals of what has no interval: `MOST`, and one more for each ten times that its scale is smaller
+        than 0-10."""
+        return MOST + max(0, -math.ceil(math.log10(self.tenth))) if self.tenth > 0 else MOST
 
     @property
     def span(self) -> str:

@@ -242,7 +242,8 @@ def _stray(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         abs((joint.estimate or 0.0) - (plain.estimate or 0.0)),
         f"Ratings are not the {words.asked}",
-        f"Ratings of a {words.step} stray from {words.asked} by {fixed(error, 1)} {words.unit} (SD). "
+        f"Ratings of a {words.step} stray from {words.asked} by "
+        f"{fixed(error, words.outcome.places - 1)} {words.unit} (SD). "
         f"Of what lasts {fixed(100 * carry, 0)} % is left a {words.step} later, and load is "
         f"{answer_said(fit, words)} more of felt {words.asked}. "
         f"With that {words.spelled('modelled')} the difference is {told} {words.unit}. With ratings as "

@@ -154,5 +154,5 @@ def challenges_picture(findings: Findings, words: Words) -> PictureFacts | None:
 def _said(e: Ended, words: Words) -> str:
     size = "" if e.value is None else f", {limits_text(e.value, e.low, e.high)} {words.unit}"
     if e.value is not None and e.low is None:
-        size = f", {signed(e.value, 2)} {words.unit}"
+        size = f", {signed(e.value, words.outcome.places)} {words.unit}"
     return f"{e.title}: {e.ended}, {e.reason}{size}."

@@ -152,7 +152,9 @@ def _alt(
 ) -> str:
     parts, name, scale = [], asked.name, asked.variable
     if facts.get(f"{name}_steps"):
-        low, mean, high = (fixed(facts[f"{k}_{name}"], 1) for k in ("lowest", "mean", "highest"))
+        low, mean, high = (
+            fixed(facts[f"{k}_{name}"], scale.places - 1) for k in ("lowest", "mean", "highest")
+        )
         steps, ends = (
             plural(facts[f"{name}_steps"], step),
             f"of {scale.high:g}" if scale.low == 0 else f"on {asked.span}",

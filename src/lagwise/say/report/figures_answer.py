@@ -115,7 +115,7 @@ def _alt(words: Words, row: EffectRow, level: dict[str, Any], bands: list[dict[s
     marks = f" over a light mark for each of {plural(steps, f'person-{words.step}')}" if steps else ""
 
     def at(x: float) -> str:
-        return f"{x:.0f} %" if load else f"{fixed(x, 1)}"
+        return f"{x:.0f} %" if load else fixed(x, words.variables[row.term].places - 1)
 
     told = "; ".join(
         f"at {at(b['x'])} {fixed(b['outcome'], places)}"
@@ -127,5 +127,5 @@ def _alt(words: Words, row: EffectRow, level: dict[str, Any], bands: list[dict[s
     return (
         f"{capital(words.asked_then)}, from {low:g} to {high:g}, against {_axis(words, row.term)}: means of "
         f"bands of {words.steps} within people with intervals, and the model's line with its band{marks}. "
-        f"At the usual it is {fixed(level['level'], 1)} {words.unit}.{means}"
+        f"At the usual it is {fixed(level['level'], words.outcome.places - 1)} {words.unit}.{means}"
     )

@@ -87,7 +87,9 @@ def _told(one: PersonSeries, facts: dict[str, Any], words: Words) -> list[str]:
     name = words.outcome.name
     rated = int(facts.get(f"{name}_steps") or 0)
     if rated:
-        low, mean, high = (fixed(facts[f"{k}_{name}"], 1) for k in ("lowest", "mean", "highest"))
+        low, mean, high = (
+            fixed(facts[f"{k}_{name}"], words.outcome.places - 1) for k in ("lowest", "mean", "highest")
+        )
         spread = (
             f"The rating was {mean}"
             if rated == 1

@@ -61,7 +61,7 @@ def _row(at: int, row: Mapping[str, Any], words: Words) -> tuple[str, ...]:
     """One change; of one that is not compared, why."""
     what = f"{at} {', '.join(heading(k) for k in row['kind'].split(' + '))}"
     sides = [
-        f"{fixed(row[f'mean_{k}'], 1)} ({plural(int(row[f'n_{k}']), words.step)})"
+        f"{fixed(row[f'mean_{k}'], words.outcome.places - 1)} ({plural(int(row[f'n_{k}']), words.step)})"
         if known(row[f"mean_{k}"]) is not None
         else UNKNOWN
         for k in ("before", "after")

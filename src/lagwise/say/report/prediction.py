@@ -37,10 +37,16 @@ def prediction(findings: Findings, words: Words) -> list[Block]:
     rows = []
     for scheme, said in SCHEME.items():
         for r in (r for r in records if r["scheme"] == scheme and r["predictor"] in PREDICTOR):
-            more = "\u2013" if r["predictor"] == "model" else _more(r)
+            more = "\u2013" if r["predictor"] == "model" else _more(r, words)
             sizes = f"{whole(r['n_people'])} ({whole(r['n_steps'])})"
             rows.append(
-                (words.fill(said), words.fill(PREDICTOR[r["predictor"]]), fixed(r["mae"], 2), more, sizes)
+                (
+                    words.fill(said),
+                    words.fill(PREDICTOR[r["predictor"]]),
+                    fixed(r["mae"], words.outcome.places),
+                    more,
+                    sizes,
+                )
             )
     if not rows:
         return []
@@ -79,9 +85,9 @@ def _large(records: list[dict[str, Any]], findings: Findings, words: Words) -> s
     return ""
 
 
-def _more(r: dict[str, Any]) -> str:
+def _more(r: dict[str, Any], words: Words) -> str:
     low, high = r["mae_more_low"], r["mae_more_high"]
-    return limits_text(r["mae_more"], low, high)
+    return limits_text(r["mae_more"], low, high, decimals(low, high, most=words.outcome.places))
 
 
 def foreseen(records: list[dict[str, Any]], words: Words) -> str:
@@ -97,7 +103,7 @@ def foreseen(records: list[dict[str, Any]], words: Words) -> str:
     people = f"{people_said(model['n_people'])}, {plural(model['n_steps'], f'person-{words.step}')}"
     said = (
         f"Guesses of {words.then}'s {words.asked} from all that the model holds miss by "
-        f"{fixed(model['mae'], 2)} {words.unit} on average ({people})"
+        f"{fixed(model['mae'], words.outcome.places)} {words.unit} on average ({people})"
     )
     if last is not None and last["mae_more_low"] is not None:
         said += f". Saying 'as {words.on} the {words.step} before' misses by {_by(last, words)}"
@@ -110,8 +116,9 @@ def foreseen(records: list[dict[str, Any]], words: Words) -> str:
         return f"{said}. Load adds that much to the guess."
     if way < 0:
         return f"{said}. With load the guess is the worse for it."
-    most = round(max(without["mae_more_high"], 0), 2)
-    room = f"no more than {fixed(most, 2)}" if most else "less than 0.01"
+    places = words.outcome.places
+    most = round(max(without["mae_more_high"], 0), places)
+    room = f"no more than {fixed(most, places)}" if most else f"less than {fixed(10**-places, places)}"
     return (
         f"{said}. Load is not shown to add anything to the guess. The interval leaves room for {room} "
         f"{words.unit}."
@@ -120,8 +127,8 @@ def foreseen(records: list[dict[str, Any]], words: Words) -> str:
 
 def _by(r: dict[str, Any], words: Words) -> str:
     """'0.02 points more (0.01 less to 0.05 more)'."""
-    places = decimals(r["mae_more_low"], r["mae_more_high"])
     low, high = r["mae_more_low"], r["mae_more_high"]
+    places = decimals(low, high, most=words.outcome.places)
     same = not round(abs(r["mae_more"]), places)
     size = f"the same {at(places)}" if same else _side(r["mae_more"], places, f" {words.unit}")
     if round(max(abs(low), abs(high)), places) == 0:

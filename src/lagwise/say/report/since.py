@@ -75,13 +75,13 @@ def picture(findings: Findings, words: Words) -> dict[str, PictureFacts]:
     both = [(m, m.old, m.new) for m in asked if m.old is not None and m.new is not None]
     if not both:
         return {}
-    rows, told = [], []
+    rows, told, places = [], [], words.outcome.places
     for move, old, new in both:
         label = _name(move, findings, words)
         for at, when in ((old, "earlier"), (new, "now")):
             lead = move.kind == "primary"
             rows.append((label, at.estimate, at.low, at.high, when, lead, at.n_people, at.n_steps))
-        told.append(f"{label} {_limits(old, False)}, now {_limits(new, False)}")
+        told.append(f"{label} {_limits(old, False, places)}, now {_limits(new, False, places)}")
     columns = ("label", "estimate", "low", "high", "group", "primary", "n_people", "n_steps")
     made = PictureFacts(
         kind="intervals",
@@ -180,27 +180,29 @@ def _moves(findings: Findings, found: Since, words: Words) -> Block:
 
 def _move(move: Move, findings: Findings, words: Words) -> tuple[str, ...]:
     ratio = move.scale == "odds_ratio"
-    moved, alone = UNKNOWN, UNKNOWN
+    moved, alone, places = UNKNOWN, UNKNOWN, words.outcome.places
     if move.difference is not None:
-        moved = f"\u00d7 {fixed(math.exp(move.difference), 2)}" if ratio else signed(move.difference, 2)
+        moved = f"\u00d7 {fixed(math.exp(move.difference), 2)}" if ratio else signed(move.difference, places)
     if move.reach is not None:
         limits = [math.exp(side * move.reach) for side in (-1, 1)]
         alone = (
             f"\u00d7 {fixed(limits[0], 2)} to {fixed(limits[1], 2)}"
             if ratio
-            else f"\u00b1{fixed(move.reach, 2)}"
+            else f"\u00b1{fixed(move.reach, places)}"
         )
     how = MORE.get(move.verdict) or f"Cannot tell: {WHY[move.reason]}"
     how = f"{how}: {REMARK[move.reason]}" if move.reason in REMARK else how
-    both = (_limits(move.old, ratio), _limits(move.new, ratio))
+    both = (_limits(move.old, ratio, places), _limits(move.new, ratio, places))
     return _name(move, findings, words), *both, moved, alone, how
 
 
-def _limits(at: Limits | None, ratio: bool) -> str:
+def _limits(at: Limits | None, ratio: bool, places: int) -> str:
     if at is None:
         return UNKNOWN
     if not ratio:
-        return limits_text(at.estimate, at.low, at.high) if at.low is not None else signed(at.estimate, 2)
+        return (
+            limits_text(at.estimate, at.low, at.high) if at.low is not None else signed(at.estimate, places)
+        )
     return f"{number(at.estimate, at.low, at.high)} ({interval(at.low, at.high)})"
 
 

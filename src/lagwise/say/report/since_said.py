@@ -110,7 +110,7 @@ def _moved(found: Since, words: Words) -> str:
 
 def _in_words(at: Limits, words: Words) -> str:
     if at.low is None or at.high is None:
-        return difference(at.estimate, 2, words.unit)
+        return difference(at.estimate, words.outcome.places, words.unit)
     places = decimals(at.low, at.high)
     return (
         f"{difference(at.estimate, places, words.unit)} ({interval_of(at.low, at.high, places, words.unit)})"
@@ -122,9 +122,9 @@ def _how_far(move: Move, words: Words) -> str:
         return "It hardly moved."
     if move.verdict == "cannot_tell":
         return f"Whether new data alone explain the move cannot be told: {WHY[move.reason]}."
-    size = fixed(abs(move.difference or 0.0), 2)
+    size = fixed(abs(move.difference or 0.0), words.outcome.places)
     none = ": no step was added" if move.reason == "no_data" else ""
-    around = none if move.reach is None else f" (within {fixed(move.reach, 2)})"
+    around = none if move.reach is None else f" (within {fixed(move.reach, words.outcome.places)})"
     return f"It moved by {size} {words.unit}, {SAID[move.verdict]}{around}."
 
 
