@@ -105,3 +105,14 @@ def test_what_holds_of_every_log_is_said_of_the_exposure_asked_about():
     assert "Sleep and stress were seen and not set, so what came after need not come from them." in said
     assert "Loads are taken as they were done" in said and "both how a person trains" not in said
     assert "both how a person trains and worry about the pain" in " ".join(general(findings("worry")))
+
+
+def test_numbers_of_a_scale_of_0_to_1_show_whether_an_interval_includes_0(monkeypatch):
+    monkeypatch.setitem(made.KINDS, "small", (0.0153, -0.0012, 0.0318))
+    asked = {"analysis": replace(PLAN, outcome="mood"), "ratings": {"mood": RatingPlan(0, 1, worse="low")}}
+    plan = replace(made.STUDY, **asked)
+    fits = [made.mixed("small", study=plan)]
+    found = collect(made.caseload(plan), made.panel(12, 20, study=plan), fits, None)
+    assert "+0.015 (\u22120.001 to +0.032)" in (text := render_md(document(found)))
+    spread = re.search(r"\| P01 .*? \| (0\.\d+) \((0\.\d+)\) \| (0\.\d+) to", text)
+    assert spread and {*map(len, spread.groups())} == {4}

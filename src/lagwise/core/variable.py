@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
-from lagwise.core.numbers import MINUS, MOST
+from lagwise.core.numbers import FINEST, MINUS, MOST
 
 JUMP, PAIN, WEEK = "jump", "pain", "week"
 """What load against the usual load, the rating of a plan's `[pain]` and a step of seven days are called."""
@@ -59,7 +59,7 @@ class Variable:
     def places(self) -> int:
         """Decimals of what has no interval: `MOST`, and one more for each ten times that its scale is smaller
         than 0-10."""
-        return MOST + max(0, -math.ceil(math.log10(self.tenth))) if self.tenth > 0 else MOST
+        return min(FINEST, MOST + max(0, -math.ceil(math.log10(self.tenth)))) if self.tenth > 0 else MOST
 
     @property
     def span(self) -> str:

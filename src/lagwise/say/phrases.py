@@ -64,8 +64,8 @@ def difference(value: float, decimals: int, unit: str = "points") -> str:
 
 def at(decimals: int) -> str:
     """How closely a number was looked at: 'at two decimals', 'in whole numbers'."""
-    named = ("in whole numbers", "at one decimal", "at two decimals", "at three decimals")
-    return named[decimals] if decimals < len(named) else f"at {decimals} decimals"
+    named = ("in whole numbers", "at one decimal", "at two decimals", "at three decimals", "at four decimals")
+    return named[decimals]
 
 
 def span(low: float, high: float, decimals: int, unit: str = "points") -> str:

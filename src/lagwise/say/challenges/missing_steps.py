@@ -94,7 +94,7 @@ def _tipping(c: Claim, v: Voice) -> str:
     if at is None or math.isnan(at.value):
         widest = max(abs(found.of[0]) for found in c.measured.values() if found.of)
         return f"it changes at no shift tried, up to {widest:g} {v.unit} either way"
-    return f"it first changes at {fixed(at.value, 1)} {v.unit}"
+    return f"it first changes at {fixed(at.value, v.outcome.places - 1)} {v.unit}"
 
 
 def _reading(c: Claim, v: Voice) -> str:

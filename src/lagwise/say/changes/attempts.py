@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from lagwise.core.claim import NOTHING, Claim, Measured
+from lagwise.core.numbers import fixed
 from lagwise.say.changes.followed import hidden_trigger
 from lagwise.say.changes.kinds import event
 from lagwise.say.phrases import difference, places, plural, said, span
@@ -109,7 +110,7 @@ def _truth(c: Claim, v: Voice) -> str:
     zero, cover, unlogged = c["logged_0"], c["logged_0_coverage"], c["unlogged_0"]
     return (
         f"In {c['draws'].value:.0f} simulated records of this size with a true 0 and events set off by the "
-        f"rating, the comparison was off by {abs(zero.value):.2f} {zero.unit}. "
+        f"rating, the comparison was off by {fixed(abs(zero.value), v.outcome.places)} {zero.unit}. "
         f"An interval as wide as the one here covered it in {100 * cover.value:.0f} of 100. "
         f"{hidden_trigger(unlogged, c, v)}"
     )

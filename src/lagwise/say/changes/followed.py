@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from lagwise.core.claim import Claim, Measured
+from lagwise.core.numbers import fixed
 from lagwise.core.words import capital
 from lagwise.events.asked import ESTIMATE
 from lagwise.say.changes.kinds import event, heading
@@ -156,10 +157,11 @@ def captioned(claim: Claim, rows: Sequence[Mapping[Any, Any]], voice: Voice) -> 
     alt = f"{title}, mean over up to {plural(n, 'event')}."
     of = "" if own is None else f" ({plural(own.people or 0, 'event')})"
     if after:
+        places = voice.outcome.places - 1
         seen, expected = (sum(r[k] for r in after) / len(after) for k in ("value", "expected"))
         alt += (
-            f" Over the first {first} {voice.steps} it was {seen:.1f}, and {expected:.1f} was expected "
-            "without the event."
+            f" Over the first {first} {voice.steps} it was {fixed(seen, places)}, and "
+            f"{fixed(expected, places)} was expected without the event."
         )
     low, high = voice.outcome.low, voice.outcome.high
     if high is None or voice.unit == "hours":

@@ -26,12 +26,12 @@ def _people_grid(findings: Findings, words: Words) -> list[Grid]:
         (f"With {words.asked} rated", lambda r: whole(r.get(f"{name}_steps")), words.rated),
         (
             f"Mean {words.asked} (SD)",
-            lambda r: f"{_tenth(r, 'mean', name)} ({_tenth(r, 'sd', name)})",
+            lambda r: f"{_fine(r, 'mean', words)} ({_fine(r, 'sd', words)})",
             words.rated,
         ),
         (
             f"Range of {words.asked}",
-            lambda r: f"{_tenth(r, 'lowest', name)} to {_tenth(r, 'highest', name)}",
+            lambda r: f"{_fine(r, 'lowest', words)} to {_fine(r, 'highest', words)}",
             words.rated,
         ),
         ("Mean load", lambda r: fixed(r["mean_load"], 1), load),
@@ -51,8 +51,8 @@ def _people_grid(findings: Findings, words: Words) -> list[Grid]:
     )
 
 
-def _tenth(record: Mapping[str, Any], what: str, name: str) -> str:
-    return fixed(record.get(f"{what}_{name}"), 1)
+def _fine(record: Mapping[str, Any], what: str, words: Words) -> str:
+    return fixed(record.get(f"{what}_{words.outcome.name}"), words.outcome.places - 1)
 
 
 def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:

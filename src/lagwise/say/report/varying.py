@@ -81,7 +81,7 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     rows = []
     for record in components:
         low, high = record["low"], record["high"]
-        places = decimals(low, high)
+        places = words.outcome.places if low is None else decimals(low, high)
         text = fixed(record["estimate"], places)
         if low is not None and high is not None:
             text += f" ({fixed(low, places)} to {fixed(high, places)})"
