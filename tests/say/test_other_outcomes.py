@@ -113,6 +113,7 @@ def test_numbers_of_a_scale_of_0_to_1_show_whether_an_interval_includes_0(monkey
     plan = replace(made.STUDY, **asked)
     fits = [made.mixed("small", study=plan)]
     found = collect(made.caseload(plan), made.panel(12, 20, study=plan), fits, None)
-    assert "+0.015 (\u22120.001 to +0.032)" in (text := render_md(document(found)))
+    text = render_md(document(found))
+    assert "+0.015 (\u22120.001 to +0.032)" in text
     spread = re.search(r"\| P01 .*? \| (0\.\d+) \((0\.\d+)\) \| (0\.\d+) to", text)
     assert spread and {*map(len, spread.groups())} == {4}
