@@ -58,6 +58,12 @@ def test_the_page_is_whole_escaped_and_fetches_nothing(plan):
 
 def test_tables_show_no_number_where_there_is_none(plan):
     head, rows = answers(plan)
+    small = plan.study.with_(outcome="mood", ratings={"mood": {"low": 0, "high": 1}})
+    finer = answers(replace(plan, study=small))[1]
+    assert {(a[0] == "4", len(b[3]) - len(a[3])) for a, b in zip(rows, finer, strict=True)} == {
+        (True, 0),
+        (False, 1),
+    }
     four = [dict(zip(head, row, strict=True)) for row in rows if row[0] == "4"]
     assert four
     assert all(row[name] == "–" for row in four for name in head[3:])

@@ -64,7 +64,7 @@ def tables(plan: Plan) -> tuple[Grid, ...]:
 
 def answers(plan: Plan) -> tuple[tuple[str, ...], Cells]:
     """Header and rows of the table of intervals, as they are shown."""
-    zero = f"{plan.study.outcome.zero:g}"
+    zero, places = f"{plan.study.outcome.zero:g}", plan.study.outcome.variable.places
     head = (
         "people",
         "weeks",
@@ -80,8 +80,8 @@ def answers(plan: Plan) -> tuple[tuple[str, ...], Cells]:
     for r in plan.table.to_dict("records"):
         none = r["fitted"] == 0
         share = [DASH if none else f"{100 * r[k]:.0f}" for k in ("p_excludes_zero", "p_beyond", "p_within")]
-        rest = (DASH, DASH) if none else (signed(r["bias"], 2), f"{100 * r['coverage']:.0f}")
-        rows.append((*_size(r), DASH if none else _width(r["width"]), *share, *rest))
+        rest = (DASH, DASH) if none else (signed(r["bias"], places), f"{100 * r['coverage']:.0f}")
+        rows.append((*_size(r), DASH if none else _width(r["width"], places), *share, *rest))
     return head, rows
 
 
@@ -101,8 +101,9 @@ def rhythms(plan: Plan) -> tuple[tuple[str, ...], Cells]:
     """Header and rows of the table of weekly and daily ratings, as they are shown."""
     head = ("people", "weeks", "ratings", "read as", "caseloads", "width", "not 0", "error")
     rows: Cells = []
+    places = plan.study.outcome.variable.places
     for r in plan.ratings.to_dict("records"):
-        wide = DASH if r["width"] != r["width"] else _width(r["width"])
+        wide = DASH if r["width"] != r["width"] else _width(r["width"], places)
         shares = (f"{100 * r['p_excludes_zero']:.0f}", f"{100 * r['p_excludes_zero_error']:.0f}")
         shares = shares if r["fitted"] else (DASH, DASH)
         sizes, read_as = _size(r | {"effect": 0.0})[:2], READ_AS[r["model"]]
@@ -114,5 +115,5 @@ def _size(r: dict[Any, Any]) -> tuple[str, str, str]:
     return str(r["people"]), str(r["weeks"]), number(r["effect"])
 
 
-def _width(value: float) -> str:
-    return "> 100" if value >= 100 else fixed(value, 2)
+def _width(value: float, places: int) -> str:
+    return "> 100" if value >= 100 else fixed(value, places)

@@ -164,9 +164,9 @@ def grid_picture(plan: grid.Plan) -> Picture:
         title = "No cell of this grid gives an interval"
     else:
         first, last = known[0], known[-1]
-        title = f"A typical interval is {_wide(first['width'])} wide with {_size(first)}"
+        title = f"A typical interval is {_wide(first['width'], v)} wide with {_size(first)}"
         if first["width"] > last["width"]:
-            title += f", {_wide(last['width'])} with {_size(last)}"
+            title += f", {_wide(last['width'], v)} with {_size(last)}"
     return Picture(
         "grid",
         title,
@@ -174,7 +174,7 @@ def grid_picture(plan: grid.Plan) -> Picture:
         f"{v.steps} that each may be followed",
         "people",
         f"Grid of simulated records, {plural(len(table), 'cell')}. "
-        + " ".join(_cell_text(r) for r in table.to_dict("records")),
+        + " ".join(_cell_text(r, v) for r in table.to_dict("records")),
         {
             "subtitle": f"{plan.caseloads} simulated caseloads per cell; differences in {v.then_asked} in "
             f"{v.unit} per {contrast_label(study.primary, study.primary_contrast)}; a bar is 100 caseloads "
@@ -195,22 +195,26 @@ def number(value: float) -> str:
     return f"{value:+g}".replace("-", MINUS) if value else "0"
 
 
-def _wide(width: float) -> str:
-    return f"{fixed(width, 1 if width >= 10 else 2)} points" if width < 100 else "more than 100 points"
+def _wide(width: float, v: Voice) -> str:
+    return (
+        f"{fixed(width, 1 if width >= 10 else v.outcome.places)} points"
+        if width < 100
+        else "more than 100 points"
+    )
 
 
 def _size(row: dict) -> str:
     return f"{plural(int(row['people']), 'person', 'people')} and {plural(int(row['weeks']), 'week')}"
 
 
-def _cell_text(r: dict) -> str:
+def _cell_text(r: dict, v: Voice) -> str:
     people, weeks = plural(r["people"], "person", "people"), plural(r["weeks"], "week")
     size = f"{people}, {weeks}, true difference {number(r['effect'])}"
     if r["p_no_interval"] > 0.995:
         return f"{size}: nothing is estimated."
     share = {k: f"{100 * r[k]:.0f}" for k in ("p_beyond", "p_partly", "p_open", "p_within")}
     return (
-        f"{size}: interval {_wide(r['width'])} wide; of 100, {share['p_beyond']} beyond practically zero, "
+        f"{size}: interval {_wide(r['width'], v)} wide; of 100, {share['p_beyond']} beyond practically zero, "
         f"{share['p_partly']} leaving out 0 but of open size, {share['p_open']} including 0 and open, "
         f"{share['p_within']} within practically zero."
     )

@@ -105,9 +105,10 @@ def rhythm(plan: Plan) -> tuple[str, ...]:
             f"With {size}, weekly and daily ratings could not be compared: no interval came out with rating "
             "error allowed for.",
         )
+    places = plan.study.outcome.variable.places
     mixed, both = [[rows[how, model] for how in RHYTHMS] for model in ("mixed", "both")]
     return (
-        f"With {size}, {_widths(weekly, daily)}, rating error allowed for.",
+        f"With {size}, {_widths(weekly, daily, places)}, rating error allowed for.",
         f"Where the true difference is 0, {_seen(weekly)} rated weekly and {_seen(daily)} rated daily would "
         f"still show one (Monte Carlo error {_error(weekly, daily)}).",
         f"{_answer(plan.assumptions)}, ratings as they are would show one in {_seen(mixed[0])} rated weekly "
@@ -130,21 +131,21 @@ def _absent(plan: Plan) -> str:
     )
 
 
-def _widths(weekly: dict[Any, Any], daily: dict[Any, Any]) -> str:
-    gain = float(fixed(weekly["width"], 2)) - float(fixed(daily["width"], 2))
+def _widths(weekly: dict[Any, Any], daily: dict[Any, Any], places: int) -> str:
+    wide = [fixed(found["width"], places) for found in (daily, weekly)]
+    gain, hair = float(wide[1]) - float(wide[0]), 10**-places / 2
     off = (weekly["width_error"] ** 2 + daily["width_error"] ** 2) ** 0.5
-    error = f"{off:.2f}" if off >= 0.005 else "below 0.01"
-    wide = [fixed(found["width"], 2) for found in (daily, weekly)]
+    error = fixed(off, places) if off >= hair else f"below {fixed(2 * hair, places)}"
     told = f"It would be {wide[0]} points wide with daily ratings and {wide[1]} with weekly ones"
-    if abs(gain) < 0.005:
+    if abs(gain) < hair:
         return (
             "a typical interval would be as wide with daily as with weekly ratings (Monte Carlo error "
             f"{error}). {told}"
         )
     way = "narrower" if gain > 0 else "wider"
     return (
-        f"daily instead of weekly ratings would make a typical interval {fixed(abs(gain), 2)} points {way} "
-        f"(Monte Carlo error {error}). {told}"
+        f"daily instead of weekly ratings would make a typical interval {fixed(abs(gain), places)} points "
+        f"{way} (Monte Carlo error {error}). {told}"
     )
 
 
