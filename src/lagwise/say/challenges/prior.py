@@ -11,6 +11,7 @@ from lagwise.say.voice import Voice
 TITLE = "Prior"
 QUESTION = "Would a narrower or wider prior have read the records alike?"
 LIMITS = (
+    f"Draws weighted anew are reliable up to a Pareto k of {USABLE:g}. "
     "It moves the widths of the priors that were used, not their shape or middle. It speaks of the ordinal "
     "Bayesian model alone, and the primary answer comes from another model."
 )
