@@ -126,7 +126,7 @@ def _why(claim: Claim, voice: Voice) -> tuple[str, ...]:
             else f"The event was {BECAUSE[reason]}."
         )
         return (said, voice.fill(ALLOWS[reason]))
-    told = listed([f"{n} {BECAUSE[k]}" for k, n in counts.items()])
+    told = listed([f"{n} {'was' if n == 1 else 'were'} {BECAUSE[k]}" for k, n in counts.items()])
     worst = next(k for k in FIRST_OF_ALL if k in counts)
     return (f"Of {total} events, {told}.", voice.fill(ALLOWS[worst]))
 
