@@ -42,7 +42,7 @@ def test_the_joint_model_is_put_to_the_study_s_own_rows_and_to_some_people_of_ma
     rows = panel.frame.iloc[world.joint_rows]
     np.testing.assert_array_equal(rows["pain"], world.joint.data.y)
     assert tuple(dict.fromkeys(rows["person"])) == world.joint.data.people
-    found = simulate(world, Cell(MECHANISMS[0], 1.0, 3, np.random.SeedSequence(1), joint=2))
+    found = simulate(world, [Cell(MECHANISMS[0], 1.0, 3, np.random.SeedSequence(1), joint=2)])[0]
     assert found["joint_estimate"].notna().tolist() == [True, True, False]
     np.testing.assert_allclose(found["joint_estimate"][:2], found["estimate"][:2], atol=0.5)
 
@@ -53,7 +53,7 @@ def test_rating_error_lets_part_of_the_feedback_through_and_exact_ratings_do_not
     world = world_of(panel, Context(panel, fit).design, "jump", 0.405)
     assert world.error > 0.2
     at = [
-        simulate(world, Cell(MECHANISMS[0], 0.0, 100, np.random.SeedSequence(1), sd))["estimate"].mean()
+        simulate(world, [Cell(MECHANISMS[0], 0.0, 100, np.random.SeedSequence(1), sd)])[0]["estimate"].mean()
         for sd in (0.0, None, 1.0)
     ]
     assert at[0] > at[1] > at[2]
@@ -102,7 +102,7 @@ def test_five_to_nine_people_are_simulated_within_people():
     panel, fit = laid(made["pain"], made["load"], stress=made["stress"])
     context = Context(panel, fit)
     world = world_of(panel, context.design, "jump", 1.0)
-    table = simulate(world, Cell(MECHANISMS[0], 0.0, 20, np.random.SeedSequence(1)))
+    table = simulate(world, [Cell(MECHANISMS[0], 0.0, 20, np.random.SeedSequence(1))])[0]
     assert np.isfinite(table[["estimate", "low", "high"]].to_numpy()).all()
 
 
@@ -118,7 +118,7 @@ def test_simulated_records_have_the_study_s_gaps_and_carry_over():
     assert not world.known_load.all() and world.answers[0] < -0.05
     cell = Cell(MECHANISMS[0], 0.0, 20, np.random.SeedSequence(1))
     whole = replace(world, known_load=np.ones_like(world.known_load))
-    assert not np.allclose(simulate(world, cell)["estimate"], simulate(whole, cell)["estimate"])
+    assert not np.allclose(simulate(world, [cell])[0]["estimate"], simulate(whole, [cell])[0]["estimate"])
     pain = _weeks(world, cell, 50, np.random.default_rng(1))[1] - world.level[None, :, None]
     now, after = (
         (pain[:, :, 8:-1] - pain.mean(axis=2, keepdims=True)).ravel(),

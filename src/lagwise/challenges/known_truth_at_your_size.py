@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from typing import Any
 
 import numpy as np
@@ -68,7 +67,7 @@ def run(context: Context) -> Found:
     world = world_of(context.panel, context.design, p.column, p.size, context.joint)
     right = MECHANISMS[0] if led else RIGHT[p.pain_adjusted]
     cells = _cells(context, world, right, (noise.error_sd.low, noise.error_sd.high))
-    tables = context.each(partial(simulate, world), cells)
+    tables = simulate(world, cells, context.each)
     every = [s for c, t in zip(cells, tables, strict=True) for s in _summaries(c, t, p.size)]
     found = pd.DataFrame(every)
     leads = found["joint"] == (led is not None)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from lagwise.challenges.work import map_tasks
 from lagwise.core.errors import ModelError, NotApplicable
 from lagwise.core.gate import gate_for
 from lagwise.core.question import Outcome, held_column
@@ -25,11 +29,13 @@ from lagwise.panel.arrays import evenly
 from lagwise.panel.derive import load_columns, split_parts, usual_load, usual_within
 
 MECHANISMS = ("outcome first", "load first")
-CHUNK = 100
+CHUNK, PART = 100, 8
+"""Caseloads that are simulated at once, and that the joint model is put to in one task."""
 PEOPLE = 100
 """At most so many people, evenly spread, enter the joint model of a simulated caseload."""
 COLUMNS = ("estimate", "std_error", "low", "high")
 UNKNOWN = (np.nan,) * len(COLUMNS)
+type Each = Callable[[Callable[..., pd.DataFrame], Sequence[Any]], list[pd.DataFrame]]
 
 
 @dataclass(frozen=True)
@@ -194,44 +200,85 @@ def _less(sd: float, variance: float) -> float:
     return float(np.sqrt(max(sd**2 - variance, sd**2 / 4)))
 
 
-def simulate(world: World, cell: Cell) -> pd.DataFrame:
-    """One row per caseload: estimate, std_error, low, high of the primary contrast by the mixed model, and
-    the same as joint_estimate and so on, NaN where the joint model was not put to it or is not usable.
+def simulate(world: World, cells: Sequence[Cell], each: Each = map_tasks) -> list[pd.DataFrame]:
+    """For every setting one row per caseload: estimate, std_error, low, high of the primary contrast by the
+    mixed model, and the same as joint_estimate and so on, NaN where the joint model was not put to it or is
+    not usable. `each` does the tasks: of a setting the mixed model's, and the joint model's by `PART`.
     """
+    parts = [(c, at) for c, one in enumerate(cells) for at in range(0, min(one.joint, CHUNK), PART)]
+    tasks = [(cells[c], slice(at, min(at + PART, cells[c].joint))) for c, at in parts]
+    found = each(partial(_task, world), [*tasks, *((one, None) for one in cells)])
+    empty = pd.DataFrame(columns=[f"joint_{c}" for c in COLUMNS], dtype=float)
+    return [
+        mixed.join(pd.concat([empty, *(found[i] for i, (of, _) in enumerate(parts) if of == c)]))
+        for c, mixed in enumerate(found[len(parts) :])
+    ]
+
+
+def _task(world: World, task: tuple[Cell, slice | None]) -> pd.DataFrame:
+    """The mixed model's estimates of all caseloads of a setting, or the joint model's of some of them."""
+    cell, some = task
     rng = np.random.default_rng(cell.seed)
-    firsts = range(0, cell.caseloads, CHUNK)
-    some = [_some(world, cell, min(CHUNK, cell.caseloads - i), rng, 0 if i else cell.joint) for i in firsts]
-    return pd.concat(some, ignore_index=True)
+    if some is None:
+        sizes = [min(CHUNK, cell.caseloads - i) for i in range(0, cell.caseloads, CHUNK)]
+        every = [_estimates(world, *_rows(world, _records(world, cell, n, rng))) for n in sizes]
+        return pd.concat(every, ignore_index=True)
+    told = _records(world, cell, min(CHUNK, cell.caseloads), rng)
+    at, both = (world.row_person, world.row_step), [UNKNOWN] * (some.stop - some.start)
+    if world.joint is not None:
+        each = zip(told.now[some], told.seen[some], told.usual[some], strict=True)
+        both = [_joint(world, world.joint, one[at], *loads) for one, *loads in each]
+    columns = [f"joint_{c}" for c in COLUMNS]
+    return pd.DataFrame(both, columns=columns, index=range(some.start, some.stop), dtype=float)
 
 
-def _some(world: World, cell: Cell, n: int, rng: np.random.Generator, joint: int) -> pd.DataFrame:
+@dataclass(frozen=True)
+class Records:
+    """Simulated caseloads: ratings `now` (n, people, steps + 1), the ones that load answers (n, people,
+    steps), and load as it was seen and the usual load (n, panel rows).
+    """
+
+    now: np.ndarray
+    answered: np.ndarray
+    seen: np.ndarray
+    usual: np.ndarray
+
+
+def _records(world: World, cell: Cell, n: int, rng: np.random.Generator) -> Records:
     load, lasting, off, first = _weeks(world, cell, n, rng)
     now = np.clip(lasting + off, *_ends(world))
     # With load first the rating before is the one of the step before; its own in the first step.
     answered = now[:, :, :-1] if first else np.concatenate([now[:, :, :1], now[:, :, :-2]], axis=2)
+    seen = np.where(world.known_load, load[:, world.row_person, world.row_step], np.nan)
+    usual = usual_load(seen.ravel(), _people(world, n), *world.usual)
+    return Records(now, answered, seen, usual.reshape(seen.shape))
+
+
+def _people(world: World, n: int) -> np.ndarray:
+    """(n x panel rows,) the person of every row of n caseloads, each caseload with people of its own."""
+    people = int(world.row_person.max()) + 1
+    return (np.arange(n)[:, None] * people + world.row_person).ravel()
+
+
+def _rows(world: World, told: Records) -> tuple[list[int], np.ndarray, np.ndarray]:
+    """Columns of the design that differ between caseloads, their values and what is explained."""
     d, at = world.design, (world.row_person, world.row_step)
-    people, rows = int(world.row_person.max()) + 1, len(world.row_person)
-    person = (np.arange(n)[:, None] * people + world.row_person).ravel()
-    seen = np.where(world.known_load, load[:, *at], np.nan).ravel()
-    usual = usual_load(seen, person, *world.usual)
-    columns = load_columns(seen, usual, person)
-    held = now if d.pain_adjusted == "during" else answered
+    person = _people(world, len(told.now))
+    columns = load_columns(told.seen.ravel(), told.usual.ravel(), person)
+    held = told.now if d.pain_adjusted == "during" else told.answered
     parts = [split_parts(one, at[0]) for one in np.where(world.known_pain, held[:, *at], np.nan)]
     name = held_column(world.outcome, d.pain_adjusted)
+    usual = usual_within(columns["log_usual"], told.usual.ravel(), person)
     values = {
-        world.column: columns[world.column].reshape(n, rows),
-        "log_usual": usual_within(columns["log_usual"], usual, person).reshape(n, rows),
+        world.column: columns[world.column].reshape(told.seen.shape),
+        "log_usual": usual.reshape(told.seen.shape),
         f"{name}_within": np.stack([a for a, _ in parts]),
         f"{name}_between": np.stack([b for _, b in parts]),
     }
     there = [c for c in values if c in d.names]
     X = np.stack([values[c][:, world.rows] for c in there], axis=2)
-    y = now[:, at[0][world.rows], at[1][world.rows] + 1]
-    found = _estimates(world, [d.names.index(c) for c in there], X, y)
-    each = zip(now[:joint], seen.reshape(n, rows), usual.reshape(n, rows), strict=False)
-    both = [_joint(world, world.joint, one[at], *loads) for one, *loads in each if world.joint]
-    both += [UNKNOWN] * (n - len(both))
-    return found.join(pd.DataFrame(both, columns=[f"joint_{c}" for c in COLUMNS]))
+    y = told.now[:, at[0][world.rows], at[1][world.rows] + 1]
+    return [d.names.index(c) for c in there], X, y
 
 
 def _joint(
