@@ -207,7 +207,7 @@ def simulate(world: World, cells: Sequence[Cell], each: Each = map_tasks) -> lis
     """
     parts = [(c, at) for c, one in enumerate(cells) for at in range(0, min(one.joint, CHUNK), PART)]
     tasks = [(cells[c], slice(at, min(at + PART, cells[c].joint))) for c, at in parts]
-    found = each(partial(_task, world), [*tasks, *((one, None) for one in cells)])
+    found = each(partial(_simulated, world), [*tasks, *((one, None) for one in cells)])
     empty = pd.DataFrame(columns=[f"joint_{c}" for c in COLUMNS], dtype=float)
     return [
         mixed.join(pd.concat([empty, *(found[i] for i, (of, _) in enumerate(parts) if of == c)]))
@@ -215,7 +215,7 @@ def simulate(world: World, cells: Sequence[Cell], each: Each = map_tasks) -> lis
     ]
 
 
-def _task(world: World, task: tuple[Cell, slice | None]) -> pd.DataFrame:
+def _simulated(world: World, task: tuple[Cell, slice | None]) -> pd.DataFrame:
     """The mixed model's estimates of all caseloads of a setting, or the joint model's of some of them."""
     cell, some = task
     rng = np.random.default_rng(cell.seed)
