@@ -204,6 +204,9 @@ def test_with_everything_open_nothing_scrolls_sideways_and_nothing_is_out_of_rea
             shown.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
             wide = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
             assert shown.evaluate(wide) <= 0
+            ends = "c => c.getBoundingClientRect().right - c.closest('.scroll').getBoundingClientRect().right"
+            captions = shown.locator(".scroll caption").all()
+            assert captions and max(c.evaluate(ends) for c in captions) <= 1
             if width == 320:
                 shown.evaluate("document.querySelector('button.sources').click()")
                 assert [v["id"] for v in Axe().run(shown).response["violations"]] == []

@@ -20,6 +20,7 @@ from lagwise.document.tree import Box, Document, Figure, Grid, Heading, Para, gr
 from lagwise.findings.codes import with_pages
 from lagwise.say.report.document import document, on_sheets
 from lagwise.writeup.render_docx import render_docx
+from lagwise.writeup.widths import TOGETHER
 
 pytestmark = pytest.mark.xdist_group("browser")  # files that are made once
 
@@ -147,7 +148,9 @@ def test_what_is_said_of_a_figure_stays_with_it_in_word(written):
     word = docx.Document(io.BytesIO(written["case-series.docx"])).paragraphs
     before = [p for p, after in pairwise(word) if after.style.name == "Captioned Figure"]
     said = [p for p in before if p.style.name in ("Body Text", "First Paragraph", "Lead")]
-    assert said and all(p.paragraph_format.keep_with_next for p in said)
+    said += [p for p in word if p.text.startswith("Asks.")]
+    said += [p for p, after in pairwise(word) if p.style.name == after.style.name == "Box"]
+    assert len(said) > 15 and all(p.paragraph_format.keep_with_next for p in said)
 
 
 def test_captions_headings_lists_and_tables_are_real(written):
@@ -163,6 +166,8 @@ def test_captions_headings_lists_and_tables_are_real(written):
         assert rows[0].find(qn("w:trPr")).find(qn("w:tblHeader")) is not None
         assert all(r.find(qn("w:trPr")).find(qn("w:cantSplit")) is not None for r in rows[1:])
         assert len({len(r.findall(qn("w:tc"))) for r in rows}) == 1
+        kept = [len(list(r.iter(qn("w:keepNext")))) == len(r.findall(qn("w:tc"))) for r in rows]
+        assert kept.index(False) == (len(rows) - 1 if len(rows) <= TOGETHER + 1 else 2)
     captions = [p.text for p in word.paragraphs if p.style.name == "Image Caption"]
     assert [int(c.split(".")[0].removeprefix("Figure ")) for c in captions] == list(
         range(1, len(captions) + 1)

@@ -233,3 +233,17 @@ def test_text_takes_the_place_that_a_tall_figure_leaves():
     assert "after" in first_page(tall)
     assert "after" not in first_page(tall, under_heading=True)
     assert first_page(low).index("C") < first_page(low).index("after")
+
+
+def test_a_short_table_its_note_and_an_opening_paragraph_stay_on_one_page():
+    """However far down the page they begin."""
+    for lines in range(20, 44, 3):
+        table = grid("t", "Of many", ("One", "Two"), [(f"row {i}", "2") for i in range(10)], note="The note.")
+        filled = [para("filling") for _ in range(lines)]
+        opened = (Heading(2, "Opened", "o"), para("Asks this."), para("Seen that. " * 90))
+        tree = Document("T", (Heading(1, "T", "title"), *filled, table, *filled, *opened))
+        pages = [
+            p.extract_text() for p in PdfReader(io.BytesIO(render_pdf(tree, {}, made_on="2024-05-01"))).pages
+        ]
+        assert any(all(s in p for s in ("Of many", "row 0", "row 9", "The note.")) for p in pages), lines
+        assert any(all(s in p for s in ("Opened", "Asks this.", "Seen that.")) for p in pages), lines

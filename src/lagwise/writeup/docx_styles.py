@@ -9,6 +9,7 @@ from xml.sax.saxutils import escape
 
 from lagwise.document.settle import shortened
 from lagwise.document.tree import Paper
+from lagwise.writeup.widths import TOGETHER
 
 _INK = "1F2B33"
 _MUTED = "55636C"
@@ -37,6 +38,9 @@ _ROLES = {
     ),
     "ToFillIn": '<w:rPr><w:shd w:val="clear" w:color="auto" w:fill="FFF3D6"/></w:rPr>',
     "Compact": '<w:pPr><w:spacing w:before="30" w:after="30"/></w:pPr><w:rPr><w:sz w:val="17"/></w:rPr>',
+    "VerbatimChar": (
+        '<w:rPr><w:rFonts w:ascii="Consolas" w:hAnsi="Consolas" w:cs="Consolas"/><w:sz w:val="16"/></w:rPr>'
+    ),
     "TableCaption": (
         '<w:pPr><w:keepNext/><w:spacing w:before="240" w:after="80"/></w:pPr>'
         '<w:rPr><w:i w:val="0"/><w:sz w:val="19"/></w:rPr>'
@@ -69,6 +73,13 @@ _LEADING = re.compile(
     re.DOTALL,
 )
 """A paragraph right before a figure or a table."""
+_FOLLOWED = re.compile(
+    r'(<w:p><w:pPr><w:pStyle w:val="(?:(Box)|FirstParagraph)"\s*/>)'
+    r'(?=(?:(?!</w:p>).)*</w:p>\s*<w:p><w:pPr><w:pStyle w:val="(?(2)Box|BodyText)")',
+    re.DOTALL,
+)
+"""A paragraph that opens a section, or a part of a box, and another one of its kind after it."""
+_ROWS = re.compile(r"<w:tr>.*?</w:tr>", re.DOTALL)
 
 
 def restyle(name: str, content: bytes, *, made_on: str, paper: Paper = "a4") -> bytes:
@@ -118,11 +129,19 @@ def _with_look(xml: str, style_id: str, look: str) -> str:
 
 def _page(xml: str, paper: Paper) -> str:
     """The paper with even margins at the end of the section, where pandoc leaves the page size open; rows
-    stay whole, and what is said of a figure or a table stays with it.
+    and short tables stay whole, and what is said of a figure or a table stays with it.
     """
-    xml = _LEADING.sub(r"\g<1><w:keepNext/>\g<2>", xml)
+    xml = _LEADING.sub(r"\g<1><w:keepNext/>\g<2>", _FOLLOWED.sub(r"\g<1><w:keepNext/>", xml))
+    xml = re.sub(r"<w:tbl>.*?</w:tbl>", lambda table: _together(table[0]), xml, flags=re.DOTALL)
     xml = xml.replace("<w:tr><w:tc>", "<w:tr><w:trPr><w:cantSplit/></w:trPr><w:tc>")
     return xml.replace("</w:sectPr>", f"{_PAPER[paper]}{_MARGINS}</w:sectPr>")
+
+
+def _together(table: str) -> str:
+    """A table of which all rows stay on one page if it is short, else its head and the first two."""
+    rows = table.count("<w:tr>") - 1
+    kept = rows if rows <= TOGETHER else 2
+    return _ROWS.sub(lambda row: re.sub(r"(<w:pStyle [^>]*/>)", r"\g<1><w:keepNext/>", row[0]), table, kept)
 
 
 _W = 'xmlns:w="http://schemas.openxmlformats.org/wordprocessingml/2006/main"'

@@ -18,7 +18,7 @@ from lagwise.output import temporary
 from lagwise.say.report.document import OF, SIGNS
 from lagwise.writeup.glyphs import Typefaces, sure, texts_of, typefaces, with_texts
 from lagwise.writeup.raster import view
-from lagwise.writeup.widths import PHONE, widths
+from lagwise.writeup.widths import PHONE, TOGETHER, widths
 
 Node = dict[str, Any]
 
@@ -135,13 +135,15 @@ def _laid(
     figures: Mapping[str, Mapping[str, bytes]],
 ) -> Node:
     """A block; a tall figure that no heading introduces may stand at the next head or foot of a page, text
-    taking its place. One that stays keeps the paragraph before it on its page.
+    taking its place. One that stays keeps the paragraph before it on its page, as a section keeps its second
+    paragraph with the first.
     """
     node = _block(block, numbered, figures)
     if isinstance(block, Figure):
         node["floats"] = node["height"] > FLOATS_FROM and not (block.stays or isinstance(before, Heading))
     if node["kind"] == "paragraph":
-        node["sticky"] = isinstance(after, Figure) and after.stays
+        opens = isinstance(before, Heading) and isinstance(after, Para)
+        node["sticky"] = opens or (isinstance(after, Figure) and after.stays)
     return node
 
 
@@ -197,6 +199,7 @@ def _grid(block: Grid, numbered: Mapping[str, int]) -> Node:
         "note": _text(block.note),
         "size": 8.5 if len(block.head) < 7 else 7.5,
         "breakable": longest > ROW_MAY_BREAK,
+        "together": TOGETHER if longest <= ROW_MAY_BREAK else 0,
     }
 
 
