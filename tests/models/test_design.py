@@ -100,7 +100,12 @@ def test_a_rating_that_is_constant_in_every_person_is_never_fitted():
 
 @pytest.mark.parametrize(
     ("people", "steps", "why"),
-    [(4, 8, "it changes in 4, and"), (7, 1, "7 steps differ from"), (5, 2, ""), (12, 1, "")],
+    [
+        (4, 8, "it changes in 4 people, and"),
+        (7, 1, "person's median in 7 weeks, and"),
+        (5, 2, ""),
+        (12, 1, ""),
+    ],
 )
 def test_a_rating_that_hardly_varies_is_named_and_left_out(people, steps, why):
     panel = simulate(3, people=12, steps=18)

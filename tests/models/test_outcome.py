@@ -213,3 +213,25 @@ def test_worry_that_answers_load_jumps_is_recovered_beside_its_null_twin(effect)
 def test_an_hour_of_sleep_is_compared_with_a_point_of_a_rating():
     asked = clinic(16).study.with_(outcome="sleep_hours", exposures=["jump", "stress"]).outcome
     assert (asked.scale, asked.important, asked.zero, asked.rise) == (1, 1, 0.5, 2)
+
+
+def test_a_fit_calls_exposures_by_the_labels_of_the_plan():
+    own = {"screen": "evening screen time", "light": "late light", "away": "nights away"}
+    study = DIARY.with_(
+        ratings={"fatigue": {"high": 100, "low": 0}}
+        | {name: {"low": 0, "high": 10, "label": label} for name, label in own.items()},
+        exposures=list(own), primary="screen",
+    )  # fmt: skip
+    rng, days = np.random.default_rng(2), 16 * 12
+    person, screen = np.repeat(np.arange(16), 12), rng.uniform(1, 9, days)
+    rows = pd.DataFrame({"person": person, "date": np.tile(pd.date_range("2024-01-01", periods=12), 16)})
+    rows = rows.assign(screen=screen, light=screen + rng.uniform(-0.5, 0.5, days), away=3)
+    rows["fatigue"] = 30 + rng.normal(0, 8, 16)[person] + rng.normal(2, 2, 16)[person] * screen
+    rows["fatigue"] += rng.normal(0, 2, days)
+    fit = fit_mixed(
+        build_panel(lw.from_frames(checkins=rows.assign(person="p" + rows["person"].astype(str)), plan=study))
+    )
+    near = fit.diagnostics.set_index("gate").loc["near_collinear", "meaning"]
+    assert "intercepts and evening screen time slopes" in fit.rung
+    assert "between exposures, of late light and evening screen time" in near
+    assert fit.notes[0] == "nights away within people left out: does not vary within people"

@@ -90,7 +90,7 @@ def reverse_path(context: Context, pain: str) -> Measured:
     if variable.whole:
         frame = frame[frame["rested"].eq(0) & frame["restarted"].eq(0)]
     column = f"{held_column(context.outcome, pain)}_within"
-    asked = design_from(frame, columns_for(panel, (), pain), outcome=p.term, asked=context.outcome)
+    asked = design_from(frame, columns_for(panel, (), pain), outcome=p.term, study=panel.study)
     found = context.measured(answer(asked, column, context.outcome.scale), unit=f"{variable.unit}s")
     if not variable.whole:
         return found

@@ -206,7 +206,7 @@ def unrecorded(panel: Panel, asked: Asked) -> Answer | None:
             columns,
             outcome="lost_next",
             pain_adjusted=asked.pain_adjusted,
-            asked=panel.study.outcome,
+            study=panel.study,
         )
         return answer(d, asked.column, asked.size) if min(d.y.sum(), (1 - d.y).sum()) >= LEAST else None
     except ModelError:

@@ -49,7 +49,7 @@ def run(context: Context) -> Found:
             raise NotApplicable("what is held equal is the very rating of the {step} before")
     columns = columns_for(context.panel, p.exposures, p.pain_adjusted)
     asked = design_from(
-        joined, columns, outcome=earlier, pain_adjusted=p.pain_adjusted, asked=context.outcome
+        joined, columns, outcome=earlier, pain_adjusted=p.pain_adjusted, study=context.panel.study
     )
     found = answer(asked, p.column, p.size)
     margin, left = context.outcome.zero / 2, net(p.answer, found)

@@ -43,7 +43,7 @@ def run(context: Context) -> Found:
     if trained.empty:
         raise ModelError("no trained step has a usual load")
     names = [n for n in d.names[1:] if n not in ("log_usual", "rested", "restarted")]
-    own = design_from(trained, names, outcome=d.outcome, asked=d.asked)
+    own = design_from(trained, names, outcome=d.outcome, study=d.study)
     if p.column not in own.names:
         raise ModelError("load does not vary against the usual load")
     if own.n_people < 5:

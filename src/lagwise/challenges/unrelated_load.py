@@ -118,7 +118,7 @@ def with_part(context: Context, load: np.ndarray, *, beside: str = "remainder") 
         raise ModelError("the group's load is known on too few steps")
     kept = [c for c in columns_for(panel, p.exposures, p.pain_adjusted) if c != p.column]
     columns, held = ["part", beside, *kept], p.pain_adjusted
-    return design_from(joined, columns, outcome=p.outcome, pain_adjusted=held, asked=context.outcome)
+    return design_from(joined, columns, outcome=p.outcome, pain_adjusted=held, study=context.panel.study)
 
 
 def _load(panel: Panel, column: str) -> np.ndarray:

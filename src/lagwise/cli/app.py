@@ -4,20 +4,35 @@ from __future__ import annotations
 
 import gc
 import os
-from typing import TYPE_CHECKING, Annotated
+import sys
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
 from lagwise.cli.options import option
-from lagwise.cli.terminal import open_streams, say
+from lagwise.cli.terminal import open_streams, plain_errors, say
 from lagwise.say.commands import ABOUT, CAUTION, LINES
 
 if TYPE_CHECKING:
     from lagwise.pages.report import Report
 
 
+class Commands(TyperGroup):
+    """The commands; their help and the version, too, end in one line where they cannot be printed."""
+
+    def main(self, *args: Any, **how: Any) -> Any:
+        """Run what was asked for."""
+        try:
+            with plain_errors("--debug" in sys.argv):
+                return super().main(*args, **how)
+        except typer.Exit as ended:
+            sys.exit(ended.exit_code)
+
+
 app = typer.Typer(
     name="lagwise",
+    cls=Commands,
     help=ABOUT,
     no_args_is_help=True,
     add_completion=False,

@@ -106,12 +106,19 @@ def slope_unit(term: str, variables: Mapping[str, Variable] = VARIABLES) -> tupl
     return (math.log(2), "for twice the load") if term == JUMP else (1.0, f"per {variables[term].unit}")
 
 
-def column_label(name: str) -> str:
+def column_label(name: str, variables: Mapping[str, Variable] = VARIABLES) -> str:
     """A model column's plain name: 'load jump', 'stress within people', 'usual load'."""
     for part in ("within", "between"):
         if name.endswith(f"_{part}"):
-            return f"{exposure_label(name.removesuffix(f'_{part}'))} {part} people"
-    return exposure_label(name)
+            return f"{exposure_label(name.removesuffix(f'_{part}'), variables)} {part} people"
+    return exposure_label(name, variables)
+
+
+def plain(column: str, variables: Mapping[str, Variable]) -> str:
+    """A column's name without the suffix of its within part, 'sleep hours' for sleep_hours_within; of a
+    rating of the study's own its label."""
+    own = variables.get(name := column.removesuffix("_within"))
+    return own.label if own is not None and own.own else name.replace("_", " ")
 
 
 def exposure_unit(term: str, amount: float = 1, variables: Mapping[str, Variable] = VARIABLES) -> str:

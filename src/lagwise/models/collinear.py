@@ -7,6 +7,7 @@ import pandas as pd
 
 from lagwise.core.claim import said
 from lagwise.core.question import held_column
+from lagwise.core.words import exposure_label
 from lagwise.models.design import Design, centred_on_people, moving
 from lagwise.models.estimable import ROUNDING
 
@@ -59,11 +60,10 @@ def nearest_pair(design: Design) -> tuple[float, bool, str]:
     if table.empty or not table.loc[0, "with_term"]:
         return 0.0, True, said("gate.none_near")
     first = table.iloc[0]
-    other, near, asked = first["with_term"], bool(first["near"]), design.asked
-    held = asked.variable.label if other == asked.name else ""
-    meaning = said(
-        "gate.near", term=first["term"], other=other, held=held, near=near, times=first["error_times"]
-    )
+    near, variables = bool(first["near"]), design.study.variables
+    own, other = (exposure_label(first[name], variables) for name in ("term", "with_term"))
+    beside = f"the {other} adjusted for" if first["with_term"] == design.asked.name else other
+    meaning = said("gate.near", own=own, beside=beside, near=near, times=first["error_times"])
     return float(first["correlation"]), not near, meaning
 
 

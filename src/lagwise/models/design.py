@@ -15,7 +15,7 @@ from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.core.terms import on_load_side, whole
 from lagwise.core.variable import JUMP
-from lagwise.core.words import exposure_label, on, outcome_label
+from lagwise.core.words import column_label, exposure_label, on, outcome_label
 from lagwise.models.estimable import estimable, hardly_between, hardly_varies
 from lagwise.panel.derive import usual_within
 
@@ -24,8 +24,8 @@ ADJUSTED_FOR = {"start": "before", "end": "during"}
 ADJUSTMENTS = {1: ("before", "during"), 0: ("before", "none")}
 """The adjustments for the earlier outcome that there are by lag: within one step it cannot be held equal to
 itself."""
-DEFAULT = Study(title="").outcome
-"""What a plan asks about that says nothing else."""
+DEFAULT = Study(title="")
+"""A plan that says nothing else."""
 OF_TRAINING = ("effort", "near_failure_share")
 """Exposures that exist only on trained steps; a rested step takes the person's mean and `rested` speaks for
 it."""
@@ -41,11 +41,11 @@ hardly more steps than numbers to estimate, variances clustered on people come o
 class Design:
     """The complete rows of one model.
 
-    `asked` is the outcome in question; `outcome` the panel column explained, which may stand for another (an
-    onset of a flare-up). `y` is (n,), `X` (n, p) with the intercept first, `names` its p column names,
-    `person` (n,) codes 0..m-1 into `people`. Rows are sorted by person and step. `frame` holds the panel rows
-    in the same order. `dropped` lists (column, why) for columns left out because they were unknown, constant,
-    hardly varied within people or were a mixture of others.
+    `study` is the plan; `outcome` the panel column explained, which may be another than the plan's (an onset
+    of a flare-up). `y` is (n,), `X` (n, p) with the intercept first, `names` its p column names, `person`
+    (n,) codes 0..m-1 into `people`. Rows are sorted by person and step. `frame` holds the panel rows in the
+    same order. `dropped` lists (column, why) for columns left out because they were unknown, constant, hardly
+    varied within people or were a mixture of others.
     """
 
     y: np.ndarray
@@ -58,7 +58,12 @@ class Design:
     adjustment: str = "adjusted"
     pain_adjusted: str = "none"
     dropped: tuple[tuple[str, str], ...] = ()
-    asked: Outcome = DEFAULT
+    study: Study = DEFAULT
+
+    @property
+    def asked(self) -> Outcome:
+        """The outcome in question."""
+        return self.study.outcome
 
     @property
     def n_people(self) -> int:
@@ -219,21 +224,19 @@ def design(
         adjustment=adjustment,
         pain_adjusted=pain,
         dropped=left,
-        asked=asked,
-        step=panel.study.step,
+        study=panel.study,
     )
 
 
-def left_out(dropped: Sequence[tuple[str, str]]) -> tuple[str, ...]:
+def left_out(dropped: Sequence[tuple[str, str]], study: Study) -> tuple[str, ...]:
     """Columns left out and why, in words; a mark of steps that do not occur is nothing that is missing."""
-    told = [(name, why) for name, why in dropped if name not in MARKS]
+    told = [(column_label(name, study.variables), why) for name, why in dropped if name not in MARKS]
     return tuple(said("column.left_out", column=name, why=why) for name, why in told)
 
 
-def _nothing_complete(
-    frame: pd.DataFrame, outcome: str, columns: Sequence[str], asked: Outcome, step: str
-) -> ModelError:
+def _nothing_complete(frame: pd.DataFrame, outcome: str, columns: Sequence[str], study: Study) -> ModelError:
     """What is missing, in words: the outcome, or the exposure that is known least where the outcome is."""
+    asked, step = study.outcome, study.step
     wanted = outcome_label(outcome, asked.variable, step)
     rated = frame[outcome].notna()
     if asked.name in frame and not frame[asked.name].notna().any():
@@ -248,7 +251,7 @@ def _nothing_complete(
         return ModelError(never, mend=f"It takes ratings {on(step)} {step}s that follow each other.")
     known = frame.loc[rated, list(columns)].notna().sum()
     rarest = str(known.idxmin())
-    label = exposure_label(rarest.removesuffix("_within").removesuffix("_between"))
+    label = exposure_label(rarest.removesuffix("_within").removesuffix("_between"), study.variables)
     return ModelError(
         f"no {step} has {wanted} and everything that is held equal; of {rated.sum()} with the first, "
         f"{label} is known in {known[rarest]}",
@@ -265,13 +268,11 @@ def design_from(
     adjustment: str = "adjusted",
     pain_adjusted: str = "none",
     dropped: Sequence[tuple[str, str]] = (),
-    asked: Outcome = DEFAULT,
-    step: str = "step",
+    study: Study = DEFAULT,
 ) -> Design:
     """A design from named columns of a frame with `person` and `step`; see `design` for what comes back.
 
-    `asked` is the outcome in question, by which columns that hold it equal are told from exposures; `step`
-    what a calendar step is called.
+    By what `study` asks about, columns that hold it equal are told from exposures.
 
     Raises
     ------
@@ -284,14 +285,15 @@ def design_from(
         .reset_index(drop=True)
     )
     if rows.empty:
-        raise _nothing_complete(frame, outcome, columns, asked, step)
+        raise _nothing_complete(frame, outcome, columns, study)
     full = rows[list(columns)].to_numpy(dtype=float)
     people, person = np.unique(rows["person"].to_numpy(dtype=object).astype(str), return_inverse=True)
     scale = [_scale(rows, column) for column in columns]
     firsts = np.unique(person, return_index=True)[1]
+    asked = study.outcome
     within = {c: i for i, c in enumerate(columns) if moving(c, asked)}
     between = {c: i for i, c in enumerate(columns) if c.endswith("_between")}
-    still = {c: hardly_varies(full[:, i], person, scale[i]) for c, i in within.items()}
+    still = {c: hardly_varies(full[:, i], person, scale[i], study.step) for c, i in within.items()}
     still |= {c: hardly_between(full[firsts, i], scale[i]) for c, i in between.items()}
     still = {c: why for c, why in still.items() if why}
     at = [i for i, column in enumerate(columns) if column not in still]
@@ -308,7 +310,7 @@ def design_from(
         adjustment=adjustment,
         pain_adjusted=pain_adjusted,
         dropped=(*dropped, *still.items(), *reasons),
-        asked=asked,
+        study=study,
     )
 
 

@@ -56,7 +56,7 @@ def fit_dose(panel: Panel) -> Fit:
     if not gate.mixed:
         return refused("dose", data, said("not_fitted.few_for_dose", gate=gate.sentence))
     if JUMP not in data.names:
-        return refused("dose", data, said("not_fitted.no_jump"))
+        return refused("dose", data, said("not_fitted.no_jump", step=panel.study.step))
     trained = data.frame[JUMP].to_numpy(dtype=float)[trained_rows(data)]
     knots = np.quantile(trained, KNOTS)
     if np.min(np.diff(knots)) <= 1e-9 * max(1.0, float(np.ptp(trained))):
@@ -68,7 +68,7 @@ def fit_dose(panel: Panel) -> Fit:
         outcome=data.outcome,
         pain_adjusted=data.pain_adjusted,
         dropped=data.dropped,
-        asked=data.asked,
+        study=data.study,
     )
     if not {JUMP, *BENDS} <= set(bent.names):
         return refused("dose", data, said("not_fitted.spline_mixed"))

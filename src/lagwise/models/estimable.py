@@ -19,7 +19,7 @@ VARY_STEPS = 10
 """Steps on which it must differ from the person's own median."""
 
 
-def hardly_varies(values: np.ndarray, person: np.ndarray, scale: float) -> str:
+def hardly_varies(values: np.ndarray, person: np.ndarray, scale: float, step: str = "step") -> str:
     """Why an exposure's coefficient within people cannot be estimated; empty when it can.
 
     It must vary within `VARY_PEOPLE` people, and on `VARY_STEPS` steps it must lie away from the person's own
@@ -33,7 +33,7 @@ def hardly_varies(values: np.ndarray, person: np.ndarray, scale: float) -> str:
     people, steps = len(np.unique(person[away])), int(away.sum())
     if people < VARY_PEOPLE:
         return said("column.few_change", people=people, needed=VARY_PEOPLE)
-    return said("column.few_steps", steps=steps, needed=VARY_STEPS) if steps < VARY_STEPS else ""
+    return said("column.few_steps", steps=steps, needed=VARY_STEPS, step=step) if steps < VARY_STEPS else ""
 
 
 def hardly_between(means: np.ndarray, scale: float) -> str:

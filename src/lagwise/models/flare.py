@@ -139,7 +139,7 @@ def fit_flares(
             asked=panel.study.asked,
         )  # fmt: skip
     models, notes = onset_models(risk_panel, kept, every, outcome, lead)
-    notes = [*left_out((*left, *lead.dropped)), *notes]
+    notes = [*left_out((*left, *lead.dropped), panel.study), *notes]
     main = models[0]
     between = gate_for(main.design.n_people).between_claims
     rows = [

@@ -49,7 +49,7 @@ def failed(frame: pd.DataFrame) -> str:
 def refused(engine: str, data: Design, problem: str, **more: Any) -> Fit:
     """A fit without numbers of an engine, for the reason in `problem`; `more` is what else it tells."""
     none, size = said("model.none"), {"n_people": data.n_people, "n_steps": data.n_steps}
-    more = {"asked": (data.asked.variable,)} | size | more
+    more = {"asked": data.study.asked, "step": data.study.step} | size | more
     return Fit(engine, data.outcome, effects_frame([]), gate_frame([]), False, none, why_not=problem, **more)
 
 

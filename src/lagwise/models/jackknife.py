@@ -78,7 +78,7 @@ def halves(design: Design) -> tuple[Design, Design]:
                 if between in frame:
                     frame[between] = frame[between] + (design.frame.loc[half, name] - frame[name])
         columns = [n for n in design.names if n != "intercept"]
-        part = design_from(frame, columns, outcome=design.outcome, asked=design.asked)
+        part = design_from(frame, columns, outcome=design.outcome, study=design.study)
         parts.append(replace(part, adjustment=design.adjustment, pain_adjusted=design.pain_adjusted))
     return parts[0], parts[1]
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from lagwise.core.claim import said
 from lagwise.core.errors import ModelError
-from lagwise.core.words import outcome_label
+from lagwise.core.words import outcome_label, plain
 from lagwise.models.crossproducts import CrossProducts, stacked
 from lagwise.models.design import Design
 from lagwise.models.estimable import ROUNDING
@@ -51,7 +51,8 @@ class Rung:
     def words(self) -> str:
         """The rung in words, as it stands in effect tables."""
         e = self.estimates
-        return said("model.mixed", slope=self.slope, structure=e.structure, zero=bool(e.theta[0, 0] == 0))
+        slope, zero = plain(self.slope, self.design.study.variables), bool(e.theta[0, 0] == 0)
+        return said("model.mixed", slope=slope, structure=e.structure, zero=zero)
 
     @property
     def reason(self) -> str:
@@ -102,7 +103,7 @@ def climb(design: Design, slope: str = "") -> Rung:
     reasons: list[str] = []
     if slope and position is None:
         why = dict(design.dropped).get(slope, said("column.still"))
-        reasons.append(said("rung.no_slopes", column=slope, why=why))
+        reasons.append(said("rung.no_slopes", column=plain(slope, design.study.variables), why=why))
     for structure in LADDER if position is not None else LADDER[-1:]:
         estimates = fit(cross, structure)
         problem = _problem(estimates, cross)

@@ -82,11 +82,11 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
     if not gate.mixed:
         return refused("lags", data, said("not_fitted.few_for_lags", gate=gate.sentence))
     if JUMP not in data.names:
-        return refused("lags", data, said("not_fitted.no_jump"))
+        return refused("lags", data, said("not_fitted.no_jump", step=panel.study.step))
     try:
         lagged = _lagged(panel, data, lags)
     except ModelError:
-        return refused("lags", data, said("not_fitted.no_lags", lags=lags - 1))
+        return refused("lags", data, said("not_fitted.no_lags", lags=lags - 1, step=panel.study.step))
     wanted = [f"load_lag{lag}" for lag in range(lags)]
     problem = _problem(lagged, wanted)
     if problem:
@@ -131,13 +131,14 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
 
 def _problem(lagged: Design, wanted: list[str]) -> str:
     """Why lags of load cannot be told from these steps, in words; empty when they can."""
+    step = lagged.study.step
     if not gate_for(lagged.n_people).mixed:
-        return said("not_fitted.few_with_lags", people=lagged.n_people, lags=len(wanted) - 1)
+        return said("not_fitted.few_with_lags", people=lagged.n_people, lags=len(wanted) - 1, step=step)
     if any(c not in lagged.names for c in wanted) or lagged.n_steps <= len(lagged.names) + 2:
-        return said("not_fitted.lags_alike")
+        return said("not_fitted.lags_alike", step=step)
     if np.ptp(lagged.y) == 0:
-        outcome = outcome_label(lagged.outcome, lagged.asked.variable)
-        return said("not_fitted.one_value", outcome=outcome, value=lagged.y[0])
+        outcome = outcome_label(lagged.outcome, lagged.asked.variable, step)
+        return said("not_fitted.one_value", outcome=outcome, value=lagged.y[0], step=step)
     return ""
 
 
@@ -169,8 +170,7 @@ def _lagged(panel: Panel, data: Design, lags: int) -> Design:
         outcome=data.outcome,
         pain_adjusted=data.pain_adjusted,
         dropped=data.dropped,
-        asked=data.asked,
-        step=panel.study.step,
+        study=data.study,
     )
 
 

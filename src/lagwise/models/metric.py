@@ -111,7 +111,7 @@ def fit_metric(
             "priors": prior_table(data, columns, priors, column_scale(data.y, data) / LOGISTIC_SD),
         },
         settings=settings,
-        notes=left_out(data.dropped),
+        notes=left_out(data.dropped, data.study),
         columns=data.names,
         dropped=data.dropped,
         posterior=posterior,

@@ -153,11 +153,11 @@ def fit_mixed(
     opinion = _opinion(main, primary if primary in lead.names else "", helper)
     others, unfitted = _other_models(panel, kept, every, outcome, gate, primary)
     models, fitted = [main, *others], main.fitted
-    notes = [*left_out((*left, *lead.dropped)), *unfitted]
+    notes = [*left_out((*left, *lead.dropped), study), *unfitted]
     if not asked.lag:
         notes.append(said(f"note.same_step_{first}", label=asked.variable.label, step=study.step))
     if primary not in main.design.names:
-        notes.append(said("note.no_primary", term=term))
+        notes.append(said("note.no_primary", label=study.variables[term].label))
         primary = ""
     rows = [
         row

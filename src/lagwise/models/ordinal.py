@@ -134,7 +134,8 @@ def not_possible(data: Design, engine: str) -> str:
         return said("not_fitted.few_for_engine", gate=gate.sentence, engine=engine)
     if np.ptp(data.y):
         return ""
-    return said("not_fitted.one_rating", label=asked.variable.label, value=data.y[0], later=bool(asked.lag))
+    told = {"label": asked.variable.label, "value": data.y[0], "later": bool(asked.lag)}
+    return said("not_fitted.one_rating", **told, step=data.study.step)
 
 
 def notes(model: OrdinalModel, data: Design) -> tuple[str, ...]:
@@ -144,4 +145,5 @@ def notes(model: OrdinalModel, data: Design) -> tuple[str, ...]:
     unused = ", ".join(f"{value:g}" for value in values[model.counts == 0])
     ends = {"count": len(values), "low": values[0], "high": values[-1]}
     rounded = (said("note.rounded", step=step, **ends),) if step != 1 else ()
-    return (*rounded, *((said("note.unused", ratings=unused),) if unused else ()), *left_out(data.dropped))
+    empty = (said("note.unused", ratings=unused),) if unused else ()
+    return (*rounded, *empty, *left_out(data.dropped, data.study))

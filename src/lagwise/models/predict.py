@@ -125,10 +125,9 @@ def _design(panel: Panel, outcome: str) -> Design:
             if not whole(term) and on_load_side(term):
                 mean = f[term].groupby(f["person"]).transform(lambda s: s.expanding().mean().ffill())
                 frame[term] = f[term].where(f["rested"].ne(1), mean)
-    asked, step = panel.study.outcome, panel.study.step
-    d = design_from(frame, [*columns, "step"], outcome=outcome, asked=asked, step=step)
+    d = design_from(frame, [*columns, "step"], outcome=outcome, study=panel.study)
     if d.n_people < 5 or d.n_steps < 3 * len(d.names):
-        raise ModelError(f"too few people or {step}s to judge predictions")
+        raise ModelError(f"too few people or {panel.study.step}s to judge predictions")
     return d
 
 

@@ -12,10 +12,10 @@ from scipy.special import ndtri
 from lagwise.core.study import INTERVAL
 from lagwise.core.variable import JUMP
 from lagwise.core.words import slope_unit
-from lagwise.models.design import DEFAULT as DEFAULT_OUTCOME
+from lagwise.models.design import DEFAULT as PLAN
 from lagwise.models.design import MARKS, Design, centred_on_people
 
-HELD = (DEFAULT_OUTCOME.name, DEFAULT_OUTCOME.before)
+HELD = (PLAN.outcome.name, PLAN.outcome.before)
 """Names of the outcome that is held equal where a plan asks for nothing else."""
 
 

@@ -9,7 +9,11 @@ from typing import Any
 from lagwise.core.claim import Said
 from lagwise.core.gate import MIN_FLARE_ONSETS, MIN_FLARE_PEOPLE
 from lagwise.core.numbers import fixed, plural, significant, span, whole
-from lagwise.core.words import capital, column_label, exposure_label, on
+from lagwise.core.words import capital, on
+
+
+def _people(people: int) -> str:
+    return plural(people, "person", "people")
 
 
 def _few(sentence: str, what: str) -> str:
@@ -18,18 +22,11 @@ def _few(sentence: str, what: str) -> str:
 
 def _ladder(slope: str, structure: str, zero: bool) -> str:
     none = " (variance 0)" if zero else ""
-    slopes = f" and {_plain(slope)} slopes, {structure}" if slope else ""
+    slopes = f" and {slope} slopes, {structure}" if slope else ""
     return f"mixed model, person intercepts{none}{slopes}"
 
 
-def _plain(column: str) -> str:
-    """A column's name without the suffix of its within part: 'sleep hours' for sleep_hours_within."""
-    return column.removesuffix("_within").replace("_", " ")
-
-
-def _near(term: str, other: str, held: str, near: bool, times: float) -> str:
-    own = exposure_label(term)
-    beside = f"the {held} adjusted for" if held else exposure_label(other)
+def _near(own: str, beside: str, near: bool, times: float) -> str:
     meaning = f"largest correlation within people between exposures, of {own} and {beside}"
     if not near:
         return meaning
@@ -105,7 +102,7 @@ def _enough(may: str) -> Callable[..., str]:
     apart = "differences between people"
 
     def told(people: int) -> str:
-        who = "1 person has" if people == 1 else f"{whole(people)} people have"
+        who = f"{_people(people)} {'has' if people == 1 else 'have'}"
         return f"{who} enough steps for the main question; {may.format(apart=apart)}."
 
     return told
@@ -126,14 +123,19 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "column.still_within": "does not vary within people",
     "column.mixture": "is a mixture of the other columns",
     "column.few_people": "is not told with this few people",
-    "column.few_change": "hardly varies within people: it changes in {people}, and at least {needed} are "
-    "needed",
-    "column.few_steps": "hardly varies within people: {steps} steps differ from the person's median, and at "
-    "least {needed} are needed",
-    "column.few_means": "hardly varies between people: {people} have another mean than the rest, and at "
-    "least {needed} are needed",
+    "column.few_change": lambda people, needed: (
+        f"hardly varies within people: it changes in {_people(people)}, and at least {needed} are needed"
+    ),
+    "column.few_steps": lambda steps, needed, step: (
+        "hardly varies within people: it lies away from the person's median "
+        f"{on(step)} {plural(steps, step)}, and at least {needed} are needed"
+    ),
+    "column.few_means": lambda people, needed: (
+        f"hardly varies between people: the mean of {_people(people)} differs from the rest, and at least "
+        f"{needed} are needed"
+    ),
     "column.still_in_blocks": "does not vary within informative blocks",
-    "column.left_out": lambda column, why: f"{column_label(column)} left out: {why}",
+    "column.left_out": "{column} left out: {why}",
     "never_known.nothing": "no rating of {label} was recorded",
     "never_known.rating": lambda label, step, **_: (
         f"no rating of {label} is followed by one {on(step)} the next {step}"
@@ -154,7 +156,7 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
         "cumulative logit, person intercepts" + (" and slopes of jump" if slopes else "")
     ),
     "model.metric": lambda slopes: "Student-t, person intercepts" + (" and slopes of jump" if slopes else ""),
-    "rung.no_slopes": lambda column, why: f"no person slopes: {_plain(column)} {why}",
+    "rung.no_slopes": "no person slopes: {column} {why}",
     "rung.left": "{structure} slopes left: {why}",
     "rung.mixtures": "the columns are too nearly mixtures of one another",
     "rung.no_slope_variance": "the variance of slopes runs to 0",
@@ -170,16 +172,17 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "not_fitted.few_for_lags": lambda gate: _few(gate, "Distributed lags need"),
     "not_fitted.few_spare": "everything is known together in {steps} person-{step}s, and with these people "
     "and exposures a model takes {needed}",
-    "not_fitted.no_jump": "no load jump varies in the usable steps",
-    "not_fitted.no_lags": "no step has known loads {lags} steps back",
-    "not_fitted.few_with_lags": "only {people} people have steps with known loads {lags} steps back; 10 are "
-    "needed",
-    "not_fitted.lags_alike": "the lags of load cannot be told apart in these steps",
-    "not_fitted.one_value": "{outcome} is {value:g} for every usable step, so there is nothing to explain",
-    "not_fitted.one_rating": lambda label, value, later: (
-        f"every complete step is followed by the same {label} ({value:g}), so there is nothing to explain"
+    "not_fitted.no_jump": "no load jump varies in the usable {step}s",
+    "not_fitted.no_lags": "no {step} has known loads {lags} {step}s back",
+    "not_fitted.few_with_lags": lambda people, lags, step: (
+        f"{step}s with known loads {lags} {step}s back are those of {_people(people)}; 10 are needed"
+    ),
+    "not_fitted.lags_alike": "the lags of load cannot be told apart in these {step}s",
+    "not_fitted.one_value": "{outcome} is {value:g} for every usable {step}, so there is nothing to explain",
+    "not_fitted.one_rating": lambda label, value, later, step: (
+        f"every complete {step} is followed by the same {label} ({value:g}), so there is nothing to explain"
         if later
-        else f"{label} is {value:g} in every complete step, so there is nothing to explain"
+        else f"{label} is {value:g} {on(step)} every complete {step}, so there is nothing to explain"
     ),
     "not_fitted.few_knots": "load jumps take too few different values to place five knots",
     "not_fitted.spline_mixed": "the spline's columns are mixtures of the other columns",
@@ -193,7 +196,7 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "itself: {label} before it is.",
     "note.same_step_none": "The {label} of the same {step} is explained, and hardly known before it, so no "
     "earlier {label} is held equal.",
-    "note.no_primary": lambda term: f"{exposure_label(term)}, which the plan asks about, is not in the model",
+    "note.no_primary": "{label}, which the plan asks about, is not in the model",
     "note.no_model": "{adjustment} model of {terms} with {label} {held}: {why}",
     "note.lags": "Lags above 0 are what earlier load adds at the same {label} now. Whatever it did to "
     "{label} by now is adjusted away. So the curve shows delayed, not total, associations.",
