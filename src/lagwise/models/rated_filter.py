@@ -62,13 +62,11 @@ def sums(
     kept : (n, 2, P) overwritten with the innovations of rating and load over their SD, NaN where there is
         none; nothing is kept with n = 0
     """
-    phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k, rho, miss, more = psi
-    pz, pw, pa, pg = Z.shape[1], W.shape[1], A.shape[1], G.shape[1]
-    P = 1 + pz + pw + pa + pg
-    a = np.empty((4, P))
-    C = np.empty((4, 4))
-    h = np.empty(4)
-    Ch = np.empty(4)
+    phi, q, tau2, sway2, slope2 = psi[:5]
+    first = 1 + Z.shape[1] + W.shape[1]
+    P = first + A.shape[1] + G.shape[1]
+    a, C = np.empty((4, P)), np.empty((4, 4))
+    h, Ch = np.empty(4), np.empty(4)
     v, by = np.empty(P), np.empty(P)
     keep = len(kept) > 0
     if keep:
@@ -82,48 +80,106 @@ def sums(
         log = 0.0
         for t in range(start[i], start[i + 1]):
             rated = not math.isnan(y[t])
-            R = sw2 + noise[t]
             if rated:
-                h[0], h[1], h[2], h[3] = 1.0, 1.0, 0.0, 0.0
-                v[:] = 0.0
-                v[0] = y[t]
-                for j in range(pz):
-                    v[1 + j] = Z[t, j]
-                F = _taken(a, C, h, R, v, by, Ch, S)
+                F = _added(a, C, h, rating(t, y, noise, Z, psi, h, v), v, by, Ch, S)
                 log += math.log(F)
                 if keep:
                     kept[t, 0] = v / math.sqrt(F)
             if not math.isnan(x[t]):
-                told = k * sw2 / R if rated else 0.0
-                left = sv2 + k * k * sw2 * ((1 - sw2 / R) if rated else 1.0)
-                follows = not math.isnan(usual[t])
-                own = 1.0 - rho if follows else 1.0
-                h[0], h[1], h[2], h[3] = told - f, own * g + told, own, 0.0
-                v[:] = 0.0
-                v[0] = x[t] - rho * usual[t] if follows else x[t]
-                if rated:
-                    v[0] += told * y[t]
-                    for j in range(pz):
-                        v[1 + j] = told * Z[t, j]
-                for j in range(pw):
-                    v[1 + pz + j] = W[t, j] * own if j == 0 else W[t, j]
-                F = _taken(a, C, h, left, v, by, Ch, S)
+                F = _added(a, C, h, load(t, rated, y, noise, x, usual, Z, W, psi, h, v), v, by, Ch, S)
                 log += math.log(F)
                 if keep:
                     kept[t, 1] = v / math.sqrt(F)
             if not math.isnan(gone[t]):
-                h[0], h[1], h[2], h[3] = miss + more * heavy[t], 0.0, 0.0, 0.0
-                v[:] = 0.0
-                v[0] = gone[t]
-                for j in range(pg):
-                    v[1 + pz + pw + pa + j] = G[t, j]
-                log += math.log(_taken(a, C, h, gone_noise, v, by, Ch, S))
-            _moved_on(a, C, phi, q, moved[t], A[t], 1 + pz + pw)
+                missing(t, gone, heavy, G, psi, h, v)
+                log += math.log(_added(a, C, h, gone_noise, v, by, Ch, S))
+            moved_on(a, C, phi, q, moved[t], A[t], first)
         logs[i] = log
 
 
 @numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
-def _moved_on(
+def rating(
+    t: int, y: np.ndarray, noise: np.ndarray, Z: np.ndarray, psi: np.ndarray, h: np.ndarray, v: np.ndarray
+) -> float:
+    """A rating's loadings h on the state, its data and columns v; its variance beside the state's."""
+    h[0], h[1], h[2], h[3] = 1.0, 1.0, 0.0, 0.0
+    v[:] = 0.0
+    v[0] = y[t]
+    for j in range(Z.shape[1]):
+        v[1 + j] = Z[t, j]
+    return psi[8] + noise[t]
+
+
+@numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
+def load(
+    t: int,
+    rated: bool,
+    y: np.ndarray,
+    noise: np.ndarray,
+    x: np.ndarray,
+    usual: np.ndarray,
+    Z: np.ndarray,
+    W: np.ndarray,
+    psi: np.ndarray,
+    h: np.ndarray,
+    v: np.ndarray,
+) -> float:
+    """A log load's loadings h, data and columns v, given the rating of its step; its variance."""
+    f, g, sw2, k, rho = psi[6], psi[7], psi[8], psi[9], psi[10]
+    R = sw2 + noise[t]
+    told = k * sw2 / R if rated else 0.0
+    follows = not math.isnan(usual[t])
+    own = 1.0 - rho if follows else 1.0
+    h[0], h[1], h[2], h[3] = told - f, own * g + told, own, 0.0
+    v[:] = 0.0
+    v[0] = x[t] - rho * usual[t] if follows else x[t]
+    pz = Z.shape[1]
+    if rated:
+        v[0] += told * y[t]
+        for j in range(pz):
+            v[1 + j] = told * Z[t, j]
+    for j in range(W.shape[1]):
+        v[1 + pz + j] = W[t, j] * own if j == 0 else W[t, j]
+    return psi[5] + k * k * sw2 * ((1 - sw2 / R) if rated else 1.0)
+
+
+@numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
+def missing(
+    t: int, gone: np.ndarray, heavy: np.ndarray, G: np.ndarray, psi: np.ndarray, h: np.ndarray, v: np.ndarray
+) -> None:
+    """A missing rating's loadings h, data and columns v."""
+    h[0], h[1], h[2], h[3] = psi[11] + psi[12] * heavy[t], 0.0, 0.0, 0.0
+    v[:] = 0.0
+    v[0] = gone[t]
+    first = len(v) - G.shape[1]
+    for j in range(G.shape[1]):
+        v[first + j] = G[t, j]
+
+
+@numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
+def _added(
+    a: np.ndarray,
+    C: np.ndarray,
+    h: np.ndarray,
+    noise: float,
+    v: np.ndarray,
+    by: np.ndarray,
+    Ch: np.ndarray,
+    S: np.ndarray,
+) -> float:
+    """One observation taken in, and the products of its innovations added to S; the innovation's variance."""
+    F = taken(a, C, h, noise, v, by, Ch)
+    P = len(v)
+    for p in range(P):
+        one = by[p]
+        if one != 0.0:
+            for r in range(P):  # whole rows, which go by four and eight at a time
+                S[p, r] += one * v[r]
+    return F
+
+
+@numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
+def moved_on(
     a: np.ndarray, C: np.ndarray, phi: float, q: float, by: float, A: np.ndarray, first: int
 ) -> None:
     """States and their covariance a step later, after a jump `by`; pain's change begins at column `first`."""
@@ -140,7 +196,7 @@ def _moved_on(
 
 
 @numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
-def _taken(
+def taken(
     a: np.ndarray,
     C: np.ndarray,
     h: np.ndarray,
@@ -148,9 +204,9 @@ def _taken(
     v: np.ndarray,
     by: np.ndarray,
     Ch: np.ndarray,
-    S: np.ndarray,
 ) -> float:
-    """One observation taken in: states, their covariance and the sums updated; the innovation's variance."""
+    """One observation taken in: v becomes its innovation, states and their covariance are updated; the
+    innovation's variance."""
     F = noise
     for s in range(4):
         Ch[s] = C[s, 0] * h[0] + C[s, 1] * h[1] + C[s, 2] * h[2] + C[s, 3] * h[3]
@@ -161,11 +217,6 @@ def _taken(
         v[p] -= h[0] * a[0, p] + h[1] * a[1, p] + h[2] * a[2, p] + h[3] * a[3, p]
     for p in range(P):
         by[p] = v[p] / F
-    for p in range(P):
-        one = by[p]
-        if one != 0.0:
-            for r in range(P):  # whole rows, which go by four and eight at a time
-                S[p, r] += one * v[r]
     for s in range(4):
         one = Ch[s]
         for p in range(P):

@@ -4,14 +4,12 @@ standard errors."""
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import reduce
-from operator import sub
 
 import numpy as np
 from scipy.optimize import minimize
 
 from lagwise.models.rated_data import RatedData
-from lagwise.models.rated_likelihood import NAMES, STEP, Likelihood, Point, filtered, start_of
+from lagwise.models.rated_likelihood import EDGE, NAMES, Likelihood, filtered, start_of
 from lagwise.panel.arrays import evenly
 
 LEAST_DF = 3.0
@@ -28,6 +26,10 @@ TOLERANCE = 2e-2
 which the search ends: what it leaves is some 1e-4 of the deviance.
 """
 MAX_STEPS = 200
+NOT_POSSIBLE = 1e12
+"""Deviance told to the search of a point that is not possible."""
+STEP = 1e-4
+"""Step along a free parameter from which the slopes' own slopes are taken."""
 FLAT = 1e-3
 """Smallest eigenvalue of the scaled Hessian below which the data and the weak priors do not fix the
 variances."""
@@ -118,6 +120,9 @@ def fit_joint(
     fixed = {NAMES.index(k): v for k, v in (held or {}).items()}
     moving = np.array([i for i in range(len(NAMES)) if i not in fixed])
     alike = near.bend if near is not None and m > SAMPLE and set(near.held) <= set(fixed) else None
+    along = np.eye(len(NAMES))[moving]
+    for i, value in fixed.items():
+        along[:, i] = np.isnan(value) * along[:, 6]
 
     def whole(part: np.ndarray) -> np.ndarray:
         out = free.copy()
@@ -127,15 +132,18 @@ def fit_joint(
         return out
 
     def both(part: np.ndarray) -> tuple[float, np.ndarray]:
-        here, h = at(whole(part)), 1e-4 if m <= SAMPLE else 1e-6
-        return here, np.array([(at(whole(part + h * e)) - here) / h for e in np.eye(len(part))])
+        free = whole(part)
+        try:
+            here = at.point(free) if abs(free[0]) < EDGE else None
+        except np.linalg.LinAlgError:
+            here = None
+        if here is None:
+            return NOT_POSSIBLE, np.zeros(len(part))
+        return here.deviance, along @ at.slope(free, here) / WEIGHT[moving]
 
     enough = TOLERANCE * np.sqrt(max(1.0, m / SAMPLE))
     options: dict[str, object] = {"gtol": enough, "maxiter": MAX_STEPS}
     if alike is not None:
-        along = np.eye(len(NAMES))[moving]
-        for i, value in fixed.items():
-            along[:, i] = np.isnan(value) * along[:, 6]
         bend = along @ alike @ along.T
         off = whole(free[moving] * WEIGHT[moving]) - free
         free[moving] -= np.linalg.solve(bend, along @ alike @ off)
@@ -152,7 +160,8 @@ def fit_joint(
     found = minimize(both, free[moving] * WEIGHT[moving], jac=True, method="BFGS", options=options)
     if near is not None and near.data is data and alike is not None:
         return _beside(near, at, whole(found.x), tuple(fixed), along, bend)
-    return _inference(at, whole(found.x), moving, fixed, bool(np.abs(found.jac).max() < 10 * enough), alike)
+    converged = bool(np.abs(found.jac).max() < 10 * enough)
+    return _inference(at, whole(found.x), tuple(fixed), moving, along, converged)
 
 
 def _curvature(spread: np.ndarray) -> np.ndarray:
@@ -171,50 +180,32 @@ times this."""
 def _inference(
     at: Likelihood,
     free: np.ndarray,
+    held: tuple[int, ...],
     moving: np.ndarray,
-    fixed: dict[int, float],
+    along: np.ndarray,
     converged: bool,
-    alike: np.ndarray | None,
 ) -> RatedFit:
-    """The fit at a maximum; `alike` is the Hessian of like data, from which correlations are taken."""
+    """The fit at a maximum; the free parameters `moving` (q,) go along the rows of `along` (q, 13)."""
     centre = at.point(free)
-    slopes = at.slopes(centre.theta)
-    q, p = len(moving), len(centre.theta)
-    steps = np.zeros((q, len(free)))
-    steps[np.arange(q), moving] = STEP[moving]
-    for i, value in fixed.items():
-        if np.isnan(value):
-            steps[:, i] = steps[:, 6]
-    scores = np.zeros((len(at.data.people), len(free)))
-    up: list[Point] = []
-    down: list[Point] = []
-    for m, step in zip(moving, steps, strict=True):
-        for side, sign in ((up, 1), (down, -1)):
-            side.append(at.point(free + sign * step))
-            scores[:, m] -= sign * at.people(centre.theta) / (4 * STEP[m])
-    H = np.diag([a.deviance + b.deviance - 2 * centre.deviance for a, b in zip(up, down, strict=True)])
-    if alike is None:
-        for i in range(q):
-            for j in range(i):
-                both = sum(at.point(free + sign * (steps[i] + steps[j])).deviance for sign in (1, -1))
-                alone = up[i].deviance, down[i].deviance, up[j].deviance, down[j].deviance
-                H[i, j] = H[j, i] = (reduce(sub, alone, both) + 2 * centre.deviance) / 2
-    else:
-        H = _scaled(steps @ alike @ steps.T) * np.sqrt(np.outer(*(np.maximum(np.diag(H), 1e-8),) * 2))
-    H /= np.outer(STEP[moving], STEP[moving])
-    scale = np.sqrt(np.maximum(np.diag(H), 1e-8))
-    values, vectors = np.linalg.eigh(_scaled(H))
-    inverse = 2 * (vectors / np.maximum(values, 1e-3)) @ vectors.T / np.outer(scale, scale)
-    spread, bend = np.zeros((2, len(free), len(free)))
-    spread[np.ix_(moving, moving)], bend[np.ix_(moving, moving)] = inverse, H
-    moves, drift = np.zeros((len(free), p)), np.zeros((len(free), p))
+    of_theta, flat, p = at.slopes(centre.theta), at.slope(free, centre), len(centre.theta)
+    scores = np.zeros((len(of_theta), len(free)))
+    scores[:, moving] = at.scores(free, centre.theta) @ along.T
+    H, moves, drift = np.empty((len(moving),) * 2), np.zeros((len(free), p)), np.zeros((len(free), p))
     for i, m in enumerate(moving):
-        moves[m] = (up[i].theta - down[i].theta) / (2 * STEP[m])
-        drift[m] = (np.diag(up[i].cov) - np.diag(down[i].cov)) / (2 * STEP[m])
-    influence = slopes @ centre.cov + (scores + slopes @ moves.T) @ spread @ moves
+        there = free + STEP * along[i]
+        beside = at.point(there)
+        H[i] = along @ (at.slope(there, beside) - flat) / STEP
+        moves[m], drift[m] = (beside.theta - centre.theta) / STEP, np.diag(beside.cov - centre.cov) / STEP
+    H = (H + H.T) / 2
+    scale = np.outer(*(np.sqrt(np.maximum(np.diag(H), 1e-8)),) * 2)
+    values, vectors = np.linalg.eigh(H / scale)
+    spread, bend = np.zeros((2, len(free), len(free)))
+    spread[np.ix_(moving, moving)] = 2 * (vectors / np.maximum(values, 1e-3)) @ vectors.T / scale
+    bend[np.ix_(moving, moving)] = H
+    influence = of_theta @ centre.cov + (scores + of_theta @ moves.T) @ spread @ moves
     return RatedFit(
-        data=at.data, free=free, held=tuple(fixed), spread=spread, theta=centre.theta, cov=centre.cov,
-        moves=moves, drift=drift, scores=scores, influence=influence, deviance=centre.deviance, bend=bend,
+        data=at.data, free=free, held=held, spread=spread, theta=centre.theta, cov=centre.cov, moves=moves,
+        drift=drift, scores=scores, influence=influence, deviance=centre.deviance, bend=bend,
         smallest=float(values[0]), evaluations=at.evaluations, converged=converged,
     )  # fmt: skip
 
@@ -237,12 +228,6 @@ def _beside(
         near, free=free, held=held, spread=spread, theta=centre.theta, cov=centre.cov, influence=influence,
         deviance=centre.deviance, evaluations=at.evaluations,
     )  # fmt: skip
-
-
-def _scaled(H: np.ndarray) -> np.ndarray:
-    """A Hessian with a diagonal of 1."""
-    scale = np.sqrt(np.maximum(np.diag(H), 1e-8))
-    return H / np.outer(scale, scale)
 
 
 def innovations(found: RatedFit) -> tuple[np.ndarray, np.ndarray]:

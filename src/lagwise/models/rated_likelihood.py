@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import cast
+from typing import Any
 
 import numpy as np
 
 from lagwise.models.rated_data import ROWS, RatedData
 from lagwise.models.rated_filter import sums
+from lagwise.models.rated_slope import slopes
 
 SHARE, HALFWAY = 0.5, 0.2
 """SD of k around f / 2."""
@@ -19,6 +19,8 @@ NAMES = (
     "miss_heavy",
 )  # fmt: skip
 """Free parameters, in the order of `rated_filter.PSI`: SDs as logs, carry-over and answers as they are."""
+LOGS, REACH = [1, 2, 3, 4, 5, 8], (-9.0, 4.0)
+"""Those that are logs of SDs, and how far these reach."""
 CENTRE = np.array(
     [0.4, np.log(0.8), 0.0, np.log(0.3), np.log(0.3), np.log(0.3), 0.0, 0.0, np.log(0.3), 0.0, 0.5, 0.0, 0.0]
 )
@@ -30,7 +32,6 @@ NOTHING = np.empty((0, 2, 1))
 THREADED = 8_000
 """Person-steps from which two threads share the people; the numbers do not depend on it."""
 EDGE = 0.97
-STEP = np.array([0.01, 0.02, 0.02, 0.05, 0.05, 0.02, 0.005, 0.005, 0.03, 0.005, 0.01, 0.005, 0.02])
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,7 @@ class Point:
 def psi_of(free: np.ndarray) -> np.ndarray:
     """Free parameters -> `rated_filter.PSI`."""
     out = np.array(free, dtype=float)
-    out[[1, 2, 3, 4, 5, 8]] = np.exp(2 * np.clip(out[[1, 2, 3, 4, 5, 8]], -9, 4))
+    out[LOGS] = np.exp(2 * np.clip(out[LOGS], *REACH))
     return out
 
 
@@ -58,16 +59,44 @@ def penalty(free: np.ndarray, days: float) -> float:
     )
 
 
+def penalty_slopes(free: np.ndarray, days: float) -> np.ndarray:
+    """(13,) slopes of `penalty`."""
+    out, passing = 2 * (free - CENTRE) / SPREAD**2, np.exp(2 * free[8])
+    out[8] += (np.log(passing + days) - 2 * ERROR[0]) / ERROR[1] ** 2 * passing / (passing + days)
+    apart = 2 * (free[9] - SHARE * free[6]) / HALFWAY**2
+    out[9] += apart
+    out[6] -= SHARE * apart
+    return out
+
+
 def filtered(d: RatedData, free: np.ndarray, out: np.ndarray, logs: np.ndarray, kept: np.ndarray) -> None:
     """`rated_filter.sums` of a data set at free parameters; `out`, `logs` and `kept` are overwritten."""
-    rows, psi, m = (getattr(d, name) for name in ROWS), psi_of(free), len(d.people)
-    told, each = (*rows, d.gone_noise, psi), cast(Callable[..., None], sums)
-    if len(d.y) < THREADED or len(kept):
-        each(d.start, *told, out, logs, kept)
+    if len(kept):
+        sums(d.start, *(getattr(d, name) for name in ROWS), d.gone_noise, psi_of(free), out, logs, kept)
+    else:
+        _by_person(sums, d, free, (), (out, logs), (kept,))
+
+
+def _by_person(
+    each: Any,
+    d: RatedData,
+    free: np.ndarray,
+    given: tuple[np.ndarray, ...],
+    out: tuple[np.ndarray, ...],
+    after: tuple[np.ndarray, ...] = (),
+) -> None:
+    """Call a compiled function over all people, `out` with one entry a person; two threads share large
+    records."""
+    told, m = (*(getattr(d, name) for name in ROWS), d.gone_noise, psi_of(free), *given), len(d.people)
+
+    def over(first: int, last: int) -> None:
+        each(d.start[first : last + 1], *told, *(values[first:last] for values in out), *after)
+
+    if len(d.y) < THREADED:
+        over(0, m)
         return
     with ThreadPoolExecutor(2) as both:
-        halves = (slice(0, m // 2), slice(m // 2, m))
-        list(both.map(lambda h: each(d.start[h.start : h.stop + 1], *told, out[h], logs[h], kept), halves))
+        list(both.map(over, (0, m // 2), (m // 2, m)))
 
 
 class Likelihood:
@@ -105,6 +134,25 @@ class Likelihood:
             + penalty(free, self.days)
         )
         return Point(float(deviance), inverse.T @ half, inverse.T @ inverse)
+
+    def slope(self, free: np.ndarray, at: Point) -> np.ndarray:
+        """(13,) slope of the deviance along the free parameters at the point there."""
+        whole = np.append(1.0, -at.theta)
+        M = np.outer(whole, whole)
+        M[1:, 1:] += at.cov
+        return self._along(free, M).sum(axis=0) + penalty_slopes(free, self.days)
+
+    def scores(self, free: np.ndarray, theta: np.ndarray) -> np.ndarray:
+        """(m, 13) slopes of the people's log likelihoods along the free parameters, at coefficients theta."""
+        whole = np.append(1.0, -theta)
+        return -self._along(free, np.outer(whole, whole)) / 2
+
+    def _along(self, free: np.ndarray, M: np.ndarray) -> np.ndarray:
+        out = np.empty((len(self.data.people), len(free)))
+        _by_person(slopes, self.data, free, (M,), (out,))
+        inside = (free[LOGS] > REACH[0]) & (free[LOGS] < REACH[1])
+        out[:, LOGS] *= np.where(inside, 2 * psi_of(free)[LOGS], 0.0)
+        return out
 
     def people(self, theta: np.ndarray) -> np.ndarray:
         """(m,) deviances of the people at coefficients theta and the variances of the point last asked
