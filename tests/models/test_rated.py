@@ -54,12 +54,15 @@ def test_parameters_of_the_process_come_back(fits):
     assert all(fit.converged and fit.smallest > 1e-3 for fit in fits)
 
 
-def test_the_point_found_is_a_minimum_along_every_parameter(fits):
-    from lagwise.models.rated_likelihood import STEP, Likelihood
+def test_the_point_found_is_a_minimum_with_the_curvature_it_tells(fits):
+    from lagwise.models.rated_likelihood import Likelihood
 
     at, fit = Likelihood(fits[0].data), fits[0]
-    beside = [at(fit.free + sign * 2 * STEP * e) for e in np.eye(len(STEP)) for sign in (1, -1)]
-    assert min(beside) > fit.deviance - 1e-3
+    curvature = np.diag(fit.bend)
+    steps = np.diag(0.3 / np.sqrt(curvature))
+    rises = np.array([[at(fit.free + sign * step) - fit.deviance for step in steps] for sign in (1, -1)])
+    assert rises.min() > 0
+    np.testing.assert_allclose(rises.sum(axis=0), 0.3**2, rtol=0.02)
 
 
 def test_a_held_parameter_stays_and_k_can_follow_f(fits):

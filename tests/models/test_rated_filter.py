@@ -5,6 +5,7 @@ import pytest
 from statsmodels.tsa.statespace.mlemodel import MLEModel
 
 from lagwise.models.rated_filter import sums
+from lagwise.models.rated_slope import slopes
 
 STEPS, GONE = 7, 0.2
 
@@ -84,6 +85,24 @@ def test_sums_are_those_of_the_dense_density(seed):
         white = white[:1] if np.isfinite(y[start[i]]) else white[:0]
         if len(white):
             np.testing.assert_allclose(kept[start[i], 0], white[0], atol=1e-8)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_slopes_are_those_of_the_sums(seed):
+    rng = np.random.default_rng(seed)
+    start, *record = _records(rng)
+    psi, half = _psi(rng), rng.normal(0, 1, (9, 9))
+    M, out, logs, found = half @ half.T, np.empty((3, 9, 9)), np.empty(3), np.empty((3, 13))
+
+    def deviances(at):
+        sums(start, *record, GONE, at, out, logs, np.empty((0, 2, 9)))
+        both = np.tril(out) + np.swapaxes(np.tril(out, -1), 1, 2)
+        return logs + np.einsum("ijk,jk->i", both, M)
+
+    slopes(start, *record, GONE, psi, M, found)
+    for j, e in enumerate(1e-5 * np.eye(13)):
+        by_hand = (deviances(psi + e) - deviances(psi - e)) / 2e-5
+        np.testing.assert_allclose(found[:, j], by_hand, rtol=1e-5, atol=1e-4)
 
 
 def test_ratings_alone_have_statsmodels_likelihood():
