@@ -113,8 +113,8 @@ def fit_joint(
     """
     m = len(data.people)
     if near is None and m > 2 * SAMPLE:
-        some = fit_joint(data.take(evenly(m, SAMPLE)), held=held)
-        near = replace(some, spread=some.spread * SAMPLE / m, bend=some.bend * m / SAMPLE)
+        near = fit_joint(data.take(evenly(m, SAMPLE)), held=held)
+    more = 1.0 if near is None else m / len(near.data.people)
     at = Likelihood(data)
     free = start_of(data) if near is None else near.free.copy()
     fixed = {NAMES.index(k): v for k, v in (held or {}).items()}
@@ -144,13 +144,13 @@ def fit_joint(
     enough = TOLERANCE * np.sqrt(max(1.0, m / SAMPLE))
     options: dict[str, object] = {"gtol": enough, "maxiter": MAX_STEPS}
     if alike is not None:
-        bend = along @ alike @ along.T
+        bend = more * along @ alike @ along.T
         off = whole(free[moving] * WEIGHT[moving]) - free
-        free[moving] -= np.linalg.solve(bend, along @ alike @ off)
+        free[moving] -= np.linalg.solve(bend, more * along @ alike @ off)
         options["hess_inv0"] = _curvature(np.linalg.inv(bend) * np.outer(WEIGHT[moving], WEIGHT[moving]))
     elif near is not None:
         options["hess_inv0"] = _curvature(
-            near.spread[np.ix_(moving, moving)] * np.outer(WEIGHT[moving], WEIGHT[moving]) / 2
+            near.spread[np.ix_(moving, moving)] * np.outer(WEIGHT[moving], WEIGHT[moving]) / (2 * more)
         )
     else:
         first, h = free[moving] * WEIGHT[moving], 0.05
