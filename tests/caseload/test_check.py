@@ -5,8 +5,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+import lagwise as lw
 from lagwise.caseload import check, read
 from lagwise.caseload.check_people import _fold
+from lagwise.caseload.repeats import step_of
 
 START = date(2024, 1, 1)
 
@@ -170,10 +172,23 @@ def test_number_of_ratings_per_step_varies(found):
     more = checkins.iloc[::4].assign(date=lambda f: f["date"] - timedelta(days=2), pain=3)
     row = one(found(checkins=pd.concat([checkins, more])))
     assert row["code"] == "ratings_per_step_vary"
-    assert row["where"] == "1 rating: 36 steps, 2 ratings: 12 steps"
+    assert row["where"] == "1 rating: 36 weeks, 2 ratings: 12 weeks"
     worst = one(found('[pain]\nsummary = "worst"', checkins=pd.concat([checkins, more])))
     assert "'worst'" in worst["why"]
     assert found("[clock]\nstep_days = 1", checkins=pd.concat([checkins, more])).empty
+
+
+@pytest.mark.parametrize("starts", ["monday", "thursday"])
+@pytest.mark.parametrize("days", [1, 3, 7, 14, 28])
+def test_a_check_counts_in_the_steps_of_the_panel(days, starts):
+    rng = np.random.default_rng(days)
+    rows = pd.DataFrame({"person": rng.choice(["a", "b", "c"], 90), "pain": rng.integers(0, 11, 90)})
+    rows["date"] = pd.Timestamp(2025, 1, 1) + pd.to_timedelta(rng.permutation(120)[:90], unit="D")
+    caseload = lw.from_frames(checkins=rows, plan=lw.Study("x").with_(step_days=days, week_starts=starts))
+    own = step_of(caseload.checkins["person"], caseload.checkins["date"], caseload.study.clock)
+    counted = own.groupby([caseload.checkins["person"], own]).size()
+    frame = lw.build_panel(caseload).frame.query("n_checkins > 0")
+    assert counted.to_dict() == frame.set_index(["person", "step"])["n_checkins"].to_dict()
 
 
 @pytest.mark.parametrize(

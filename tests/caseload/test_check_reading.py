@@ -102,6 +102,31 @@ def test_what_is_wrong_in_the_plan_is_named_with_its_own_line(folder, plan, line
     assert said in f"{problem.what}. {problem.mend}"
 
 
+@pytest.mark.parametrize(
+    ("right", "wrong", "said"),
+    [
+        ("low = 1", 'low = "1"', "ratings.tired.low = '1' is not allowed"),
+        ("low = 1\n", "", "[ratings.tired] has no range"),
+        ("high = 5", "high = 0", "low must lie below high"),
+        ("[ratings.tired]\nlow = 1\nhigh = 5\n", "", "needs [ratings.tired] with low and high"),
+        ('["stress"]', '["stress", "tired"]', "analysis.exposures = 'tired' is not allowed; it is what is asked about"),
+        ('primary = "stress"', 'primary = "tired"', "it must be one of the exposures: stress"),
+    ],
+)  # fmt: skip
+def test_one_wrong_key_is_one_problem_and_the_question_stays(folder, right, wrong, said):
+    plan = (
+        '[ratings.tired]\nlow = 1\nhigh = 5\n[analysis]\noutcome = "tired"\nexposures = ["stress"]\n'
+        'primary = "stress"\n[tables.checkins.columns]\ntired = "Fatigue now"\n'
+    )
+    assert right in plan
+    rows = "person,date,Fatigue now,stress\na,2024-01-07,3,1\na,2024-01-14,5,2\n"
+    reading = read_as_far(folder(plan.replace(right, wrong), checkins=rows))
+    assert [said in f"{p.what}. {p.mend}" for p in reading.problems] == [True]
+    assert reading.problems[0].instead == ""
+    assert reading.plan.study.analysis.outcome == "tired"
+    assert reading.caseload.checkins["tired"].tolist() == [3, 5]
+
+
 def test_lines_that_are_no_toml_are_named_each(folder):
     root = folder(
         '[load]\nmeasure = sets\n[clock]\nstep_days = \nweek_starts = "sunday"',

@@ -249,12 +249,12 @@ def test_trial_arms_are_no_free_text_and_notes_are(folder):
 
 
 def test_a_mend_says_what_it_would_add(folder):
-    root = folder(checkins=named([("person", "code"), ("date", "date"), ("NRS worst (0-10)", "nrs")]))
-    (mend,) = read(root).remarks["mend"]
-    assert (
-        f"rows that would then have it: {PEOPLE * WEEKS}, of people: {PEOPLE}, of their weeks: {PEOPLE * WEEKS}"
-        in mend
-    )
+    rows = named([("person", "code"), ("date", "date"), ("NRS worst (0-10)", "nrs")])
+    for days, steps in ((7, f"weeks: {PEOPLE * WEEKS}"), (14, f"14-day steps: {PEOPLE * WEEKS // 2}")):
+        (mend,) = read(folder(f"[clock]\nstep_days = {days}", checkins=rows)).remarks["mend"]
+        assert (
+            f"rows that would then have it: {PEOPLE * WEEKS}, of people: {PEOPLE}, of their {steps}" in mend
+        )
 
 
 def test_the_code_is_the_column_that_other_tables_share(folder):

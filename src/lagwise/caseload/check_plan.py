@@ -13,12 +13,14 @@ from lagwise.caseload.check_edits import Edit, applied, line_of
 from lagwise.caseload.study_file import NAME, load_study, no_toml, study_from
 from lagwise.core.claim import told
 from lagwise.core.errors import StudyError
-from lagwise.core.study import Study
+from lagwise.core.study import AnalysisPlan, Study
 
 MOST = 40
 """Problems of a plan that are looked for."""
 DEPTH, TRIED, LONGEST = 5, 60, 50_000
 """Levels of sections and keys that are tried for the fault, and bytes of a plan in which it is looked for."""
+WIDEST = {"low": -1e6, "high": 1e6}
+"""A scale on which all numbers lie."""
 _LINE = re.compile(r"at line (\d+)")
 
 
@@ -84,7 +86,7 @@ def read_plan(folder: str | Path) -> Plan:
                 break
             meant = _meant(values, at, error)
             faults.append(_placed(error, at, text, meant is not None))
-            values = without(values, at) if meant is None else meant
+            values = meant or _read_on(values, _named(error), error) or without(values, at)
     raise first
 
 
@@ -148,6 +150,31 @@ def _meant(values: Mapping[str, Any], path: tuple[str, ...], error: StudyError) 
         again = near in {*_named(now), str(told(now.what).numbers.get("value"))}
         return None if again or str(now) == str(error) else moved
     return moved
+
+
+def _read_on(values: Mapping[str, Any], at: tuple[str, ...], error: StudyError) -> Mapping[str, Any] | None:
+    """The values with something legal in the place of a key on which others hang, so that these are no faults
+    as well: the ends of a scale, a rating that is not declared, the primary exposure. None where that is no
+    help."""
+    fault, edits = told(error.what).numbers, list[Edit]()
+    if at[:1] == ("ratings",) and {*at[2:]} <= {*WIDEST}:
+        edits.append(Edit(at[:2], WIDEST))
+    elif at[:1] == ("tables",) and at[2:3] == ("columns",):
+        edits.append(Edit(("ratings", at[-1]), WIDEST))
+    elif at[:1] == ("analysis",) and isinstance(fault.get("value"), str):
+        edits.append(Edit(("ratings", fault["value"]), WIDEST))
+        if at[1] == "primary":
+            asked = at_path(values, ("analysis", "exposures"), AnalysisPlan.exposures)
+            edits.append(Edit(at[:1], {"primary": asked[0], "primary_contrast": 1.0}))
+    for edit in edits:
+        moved = applied(values, edit)
+        try:
+            study_from(moved)
+        except StudyError as now:
+            if told(now.what).numbers == fault or _named(now)[:2] == edit.section != at[:2]:
+                continue
+        return moved
+    return None
 
 
 def _placed(error: StudyError, path: tuple[str, ...], text: str, meant: bool) -> Fault:

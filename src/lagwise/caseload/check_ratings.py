@@ -15,6 +15,7 @@ from lagwise.caseload.scales import narrow_scale, scale_edits
 from lagwise.caseload.words import LISTS
 from lagwise.core.columns import RATINGS, TABLES, ratings, scales_of_ten
 from lagwise.core.consistent import SECTIONS
+from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload
 
 FEW = 0.05
@@ -133,9 +134,12 @@ def _per_step(caseload: Caseload, name: str) -> list[Finding]:
     if len(other) <= 0.1 * len(count):
         return []
     spread = count.value_counts().sort_index()
-    where = listed(f"{n} rating{'' if n == 1 else 's'}: {k} steps" for n, k in spread.items())
+    called = caseload.study.step
+    where = listed(
+        f"{plural(n, 'rating')}: {plural(k, called)}" for n, k in zip(spread.index, spread, strict=True)
+    )
     worst = getattr(caseload.study, name).summary == "worst"
-    numbers: dict[str, Any] = {"name": name, "share": len(other) / len(count), "usual": usual}
+    numbers: dict[str, Any] = {"name": name, "step": called, "share": len(other) / len(count), "usual": usual}
     numbers["edits"] = (Edit((name,), {"summary": "mean"}),) if worst else ()
     return [finding("ratings_per_step_vary", "checkins", where, len(other), **numbers)]
 

@@ -70,6 +70,9 @@ def known(
     return singled_out(placed, counts or kind.counts, in_a_row=kind.in_a_row)
 
 
+_step = partial(step_of, calendar=True)
+
+
 def _points(frame: pd.DataFrame, value: pd.Series, day: pd.Series | None = None) -> pd.DataFrame:
     days = pd.Series(np.nan, index=frame.index) if day is None else (day - pd.Timestamp(1970, 1, 1)).dt.days
     return pd.DataFrame({"person": frame["person"], "value": value, "day": days}).dropna(subset=["value"])
@@ -130,7 +133,7 @@ def _together(frame: pd.DataFrame, columns: Sequence[str]) -> pd.Series:
 def _weekly_pain(frames: Frames, study: Study) -> pd.DataFrame:
     name = study.outcome.name
     c = rated(frames).dropna(subset=[name])
-    step = step_of(c["person"], c["date"], study.clock)
+    step = _step(c["person"], c["date"], study.clock)
     mean = c[name].groupby([c["person"], step.rename("day")]).mean().round(2).rename("value").reset_index()
     return mean[["person", "value", "day"]]
 
@@ -138,7 +141,7 @@ def _weekly_pain(frames: Frames, study: Study) -> pd.DataFrame:
 def _trained(frames: Frames, study: Study) -> pd.DataFrame:
     s = frames["sessions"]
     steps = pd.DataFrame(
-        {"person": s["person"], "day": step_of(s["person"], s["date"], study.clock)}
+        {"person": s["person"], "day": _step(s["person"], s["date"], study.clock)}
     ).drop_duplicates()
     if steps.empty:
         return steps.assign(value=0)
@@ -163,9 +166,9 @@ def _week_loads(frames: Frames, study: Study) -> pd.DataFrame:
     """The load of each step: of a weeks table, else the sets (or rows, without any) of its sessions."""
     w, s = frames["weeks"], frames["sessions"]
     if len(w):
-        step, load, person = step_of(w["person"], w[WHEN["weeks"]], study.clock), w["load"], w["person"]
+        step, load, person = _step(w["person"], w[WHEN["weeks"]], study.clock), w["load"], w["person"]
     else:
-        person, step = s["person"], step_of(s["person"], s["date"], study.clock)
+        person, step = s["person"], _step(s["person"], s["date"], study.clock)
         load = s["sets"] if s["sets"].notna().any() else pd.Series(1.0, index=s.index)
     sums = load.groupby([person, step.rename("day")]).sum(min_count=1).rename("value").reset_index()
     return sums.assign(day=sums["day"] * study.clock.step_days)[["person", "value", "day"]].dropna()

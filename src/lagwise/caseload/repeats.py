@@ -126,12 +126,16 @@ def _key(table: str, frame: pd.DataFrame, study: Study) -> pd.Series | None:
     return frame["person"] + " " + step_of(frame["person"], frame[WHEN[table]], week).astype("str")
 
 
-def step_of(person: pd.Series, day: pd.Series, clock: Clock) -> pd.Series:
-    """The number of the step in which each day lies: by the calendar where steps are whole weeks, else from
-    the person's first day."""
-    first = pd.Timestamp(1970, 1, 1 + (WEEKDAYS.index(clock.week_starts) - 3) % 7)
-    since = day - (day.groupby(person).transform("min") if clock.step_days % 7 else first)
-    return since.dt.days // clock.step_days
+def step_of(person: pd.Series, day: pd.Series, clock: Clock, *, calendar: bool = False) -> pd.Series:
+    """The number of the step in which each day lies, as the panel counts: from the person's first day, where
+    steps are whole weeks from the `week_starts` before it; with `calendar` such steps are those of all
+    people."""
+    first, since = day.groupby(person).transform("min"), pd.Timestamp(1970, 1, 1)
+    if clock.step_days % 7 == 0:
+        since += pd.Timedelta(days=(WEEKDAYS.index(clock.week_starts) - since.weekday()) % 7)
+        ahead = (first - since).dt.days
+        first -= pd.to_timedelta(ahead if calendar else ahead % 7, unit="D")
+    return (day - first).dt.days // clock.step_days
 
 
 def nothing(column: Column, count: int) -> pd.Series:

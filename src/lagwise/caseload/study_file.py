@@ -260,7 +260,13 @@ def _bands(key: str, given: Any, table: str) -> Mapping[str, int]:
 
 def _columns(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, str]:
     out: dict[str, str] = {}
-    for ours, theirs in spec.mapping(key, given, own).items():
+    for ours, theirs in spec.mapping(key, given).items():
+        if ours not in own:
+            unknown, rated = spec.unknown(ours, own, key), PAIN in own
+            if rated and not difflib.get_close_matches(ours.lower(), own, cutoff=0.75):
+                mend = f"A rating of your own needs [ratings.{ours}] with low and high."
+                raise StudyError(unknown.what, where=NAME, mend=mend)
+            raise unknown
         name = spec.kept(f"{key}.{ours}", theirs, spec.filled)
         if name in out.values():
             raise spec.wrong(f"{key}.{ours}", name, "that column is already given another name")

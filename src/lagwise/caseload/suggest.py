@@ -17,11 +17,13 @@ from lagwise.caseload.grid import folded, missing_column
 from lagwise.caseload.identifiers import codes_that_identify, header_words, identifier_remark, looks_like
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, remark, shown
+from lagwise.caseload.repeats import step_of
 from lagwise.caseload.study_text import toml_value
 from lagwise.caseload.words import LISTS, words
 from lagwise.core.claim import said
 from lagwise.core.columns import TABLES, WHEN, Column
 from lagwise.core.errors import CaseloadError
+from lagwise.core.study import Study
 
 Others = Callable[[], Iterable[pd.DataFrame]]
 """The other tables of the folder as they lie in their files; asked for only when a column cannot be found."""
@@ -133,7 +135,12 @@ def no_column(
 
 
 def ignored_columns(
-    place: Place, frame: pd.DataFrame, ignored: Sequence[str], absent: Sequence[Column], read: pd.DataFrame
+    place: Place,
+    frame: pd.DataFrame,
+    ignored: Sequence[str],
+    absent: Sequence[Column],
+    read: pd.DataFrame,
+    study: Study,
 ) -> list[Remark]:
     """One remark for each column that is not read; where it may be one that is missing,
     what reading it would add.
@@ -153,7 +160,7 @@ def ignored_columns(
         if header in first:
             ours, of = first[header], "perhaps_ours"
             edit = Edit(("tables", place.table, "columns"), {ours: header})
-            numbers = {"ours": ours, "filled": _gain(frame[header], read), "edits": (edit,)}
+            numbers = {"ours": ours, "filled": _gain(frame[header], read, study), "edits": (edit,)}
         elif header in rival:
             ours, of = rival[header], "second_of_ours"
             numbers = {"ours": ours, "header": shown(meant[ours][0])}
@@ -174,16 +181,16 @@ def _span(values: pd.Series) -> tuple[float, float] | None:
     return float(numbers.min()), float(numbers.max())
 
 
-def _gain(values: pd.Series, read: pd.DataFrame) -> tuple[int, ...]:
+def _gain(values: pd.Series, read: pd.DataFrame, study: Study) -> tuple[int | str, ...]:
     """What reading a column would add: rows that would then have it, of so many people and, where it is known
-    when, of so many of their weeks."""
+    when, of so many of their steps, with what one is called."""
     when = next((name for name in WHEN.values() if name in read), None)
     known = read.loc[values.notna().to_numpy(), ["person", *([when] if when else [])]].dropna()
     rows_of_people = len(known), known["person"].nunique()
     if when is None or known.empty:
         return rows_of_people
-    week = (known[when] - pd.Timestamp(1970, 1, 5)).dt.days // 7
-    return *rows_of_people, len(pd.concat([known["person"], week], axis=1).drop_duplicates())
+    step = step_of(known["person"], known[when], study.clock)
+    return *rows_of_people, len(pd.concat([known["person"], step], axis=1).drop_duplicates()), study.step
 
 
 def meanings(header: str, wanted: tuple[str, ...] = ()) -> list[tuple[str, int, int]]:

@@ -107,7 +107,7 @@ def read_table(
         values[date] = values[date] + pd.to_timedelta(days, unit="D")
     frame = pd.DataFrame(values, copy=False).assign(row=grid.rows.astype("int64"))
     absent = [c for c in columns if c.name not in theirs]
-    remarks += ignored_columns(place, grid.frame, ignored, absent, frame)
+    remarks += ignored_columns(place, grid.frame, ignored, absent, frame, study)
     _share_sets_by_reps(frame, done, faults)
     if place.table == "sessions":
         frame = frame.assign(effort=frame["effort"].fillna((10 - frame["reps_in_reserve"]).clip(lower=0)))

@@ -261,13 +261,11 @@ def _asks(study: Study, at: str) -> None:
         key = f"ratings.{asked.name}.practically_zero" if declared else "analysis.practically_zero"
         raise _two_margins(key, asked.zero, asked.important, asked.name)
     if a.outcome in a.exposures:
-        mend = "Take it out of exposures: what is asked about is not one."
-        raise wrong(
-            f"{at}.outcome",
-            a.outcome,
-            f"it is {'among the exposures' if main else 'its own exposure'}",
-            mend if main else "Name another primary.",
-        )
+        if main:
+            raise wrong(
+                f"{at}.exposures", a.outcome, "it is what is asked about", "Take it out of exposures."
+            )
+        raise wrong(f"{at}.outcome", a.outcome, "it is its own exposure", "Name another primary.")
     if a.primary not in a.exposures:
         raise wrong(
             f"{at}.primary",

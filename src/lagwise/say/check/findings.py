@@ -7,6 +7,7 @@ from typing import Any
 
 from lagwise.caseload.check_edits import Edit, mending, no_need
 from lagwise.core.numbers import plural
+from lagwise.core.words import capital
 from lagwise.say.check.mends import both_ways, texts_of
 
 _ASK = "Ask how these were filled in; nothing, if the person did answer so."
@@ -31,11 +32,12 @@ def _scale(scale: str, edits: tuple[Edit, ...], **_: Any) -> str:
     return no_need(f", if the scale is 0-10. If it is {scale}, {both_ways(scale, edits)}")
 
 
-def _spread(name: str, edits: tuple[Edit, ...], **_: Any) -> str:
+def _spread(name: str, step: str, edits: tuple[Edit, ...], **_: Any) -> str:
     if edits:
         few = "The worst of many ratings is higher than the worst of few"
         return f"{few}; this study's {name} summary is 'worst'"
-    return "Steps with few ratings are less precise, and a 'worst' summary would depend on their number"
+    rest = "with few ratings are less precise, and a 'worst' summary would depend on their number"
+    return f"{capital(step)}s {rest}"
 
 
 def _mean(edits: tuple[Edit, ...], **_: Any) -> str:
@@ -132,7 +134,7 @@ FOUND: Mapping[str, tuple[str | Callable[..., str], str | Callable[..., str], st
         _scale,
     ),
     "ratings_per_step_vary": (
-        "{share:.0%} of rated steps have another number of {name} ratings than {usual}",
+        "{share:.0%} of rated {step}s have another number of {name} ratings than {usual}",
         _spread,
         _mean,
     ),

@@ -56,12 +56,12 @@ def both_ways(scale: str, edits: Sequence[Edit]) -> str:
     return text
 
 
-def gained(rows: int = 0, people: int = 0, weeks: int | None = None) -> str:
-    """What reading a column would add: rows, and weeks of people, that would then have it."""
+def gained(rows: int = 0, people: int = 0, steps: int | None = None, step: str = "") -> str:
+    """What reading a column would add: rows, and steps of people, that would then have it."""
     if not rows:
         return ""
     told = f"rows that would then have it: {rows}, of people: {people}"
-    return told if weeks is None else f"{told}, of their weeks: {weeks}"
+    return told if steps is None else f"{told}, of their {step}s: {steps}"
 
 
 def _scale(scale: str, table: str, ways: tuple[Edit, ...]) -> str:

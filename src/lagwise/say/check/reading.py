@@ -38,7 +38,7 @@ def _from_headers(start: str, **_: Any) -> str:
     return f"The form has no column of dates: the days of its headers count from {since}"
 
 
-def _perhaps_ours(ours: str, filled: tuple[int, ...], edits: tuple[Edit, ...], **_: Any) -> str:
+def _perhaps_ours(ours: str, filled: tuple[Any, ...], edits: tuple[Edit, ...], **_: Any) -> str:
     gain = gained(*filled)
     return mending(f"If this is {ours}, write {edits[0]}{f'; {gain}' if gain else ''}.", *edits, gain=gain)
 
