@@ -13,6 +13,7 @@ from lagwise.document.tree import Para, walk
 from lagwise.say.report.caveats import caveats
 from lagwise.say.report.challenges import challenged
 from lagwise.say.report.figures import figures
+from lagwise.say.report.methods import methods
 from lagwise.say.report.person import group
 from lagwise.say.report.ratings import ratings
 from lagwise.say.report.summary import doors, summary
@@ -32,6 +33,22 @@ def found(plain: str, latent: str, people: int = 12):
     mixed = replace(made.mixed(plain), settings={"pain_adjusted": "during"})
     return collect(
         made.caseload(), made.panel(people, 14), [mixed, replace(joint(latent), n_people=people)], None
+    )
+
+
+@pytest.mark.parametrize(
+    ("held", "told"),
+    [(("stress", "sleep_hours", "worry"), "+ stress and sleep \u2212"), (("sleep_quality",), "+ sleep quality \u2212"),
+     (("worry",), "b \u00d7 t \u2212 f")],
+)  # fmt: skip
+def test_the_equation_of_load_names_what_the_joint_model_holds_equal_in_it(held, told):
+    columns = ("jump", *(f"{name}_within" for name in held))
+    fit = replace(joint("higher"), columns=columns)
+    findings = collect(made.caseload(), made.panel(12, 14), [made.mixed("higher"), fit], None)
+    text = str(methods(findings, Words(findings), {}))
+    assert (
+        f"log load(i, t) = own way(i) + r \u00d7 log usual load(i, t) + b \u00d7 t {told.removeprefix('b \u00d7 t ')}"
+        in text
     )
 
 

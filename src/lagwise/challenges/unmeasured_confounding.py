@@ -13,12 +13,12 @@ from lagwise.challenges.context import Context, Drawing, Found
 from lagwise.challenges.estimate import Answer, side
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError, NotApplicable
-from lagwise.core.variable import Variable
+from lagwise.core.variable import VARIABLES, Variable
 from lagwise.core.words import listed
 from lagwise.models.design import Design, centred_on_people
 
 NAME = "unmeasured_confounding"
-BESIDE = ("stress", "sleep_hours", "sleep_quality", "worry", "confidence", "effort", "near_failure_share")
+BESIDE = tuple(v.name for v in VARIABLES.values() if not v.whole and not v.flares)
 """Measured exposures that may serve as the yardstick, and after them the study's own; the strongest does."""
 WEAK = 0.25
 """A yardstick that could move the estimate by less than this many standard errors is too weak."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal
 
-from lagwise.core.variable import PAIN, WEEK
+from lagwise.core.variable import PAIN, VARIABLES, WEEK
 
 if TYPE_CHECKING:
     from lagwise.core.study import Study
@@ -42,12 +42,12 @@ _DATE = Column("date", "date", required=True)
 _SCALE: dict[str, Any] = {"unit": "points", "low": 0.0, "high": 10.0, "rated": True}
 
 _RATINGS = (
-    Column(PAIN, "number", **_SCALE),
-    Column("stress", "number", **_SCALE),
-    Column("sleep_hours", "number", unit="h", low=0.0, high=24.0),
-    Column("sleep_quality", "number", **_SCALE),
-    Column("worry", "number", **_SCALE),
-    Column("confidence", "number", **_SCALE),
+    *(
+        Column(v.name, "number", "points" if points else "h", v.low, v.high, rated=points)
+        for v in sorted(VARIABLES.values(), key=lambda v: not v.flares)
+        if v.rated
+        for points in (v.unit == "point",)
+    ),
     Column("flare", "yesno"),
 )
 

@@ -104,7 +104,7 @@ VARIABLES: Mapping[str, Variable] = MappingProxyType({v.name: v for v in _TABLE}
 """The contract's own variables. A study adds its ratings: `Study.variables`."""
 LOAD = next(v.name for v in _TABLE if v.whole)
 """Load against the person's own past, of which curves and lags are."""
-COUNTED: Mapping[str, str] = MappingProxyType({_TABLE[-1].name: "n_ratings"})
+COUNTED: Mapping[str, str] = MappingProxyType({PAIN: "n_ratings"})
 """Panel columns of how often something was rated in a step, where that is counted."""
 
 

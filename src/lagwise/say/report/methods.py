@@ -10,6 +10,7 @@ from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Grid, Heading, bullets, grids, inline, para, strong
 from lagwise.findings import Findings, FitFacts, PictureFacts
+from lagwise.models.rating_noise import HELD
 from lagwise.say.askable import question
 from lagwise.say.report.fitted import columns_of, main_fit
 from lagwise.say.report.reasons import left_said
@@ -157,9 +158,8 @@ def _formula(fit: FitFacts, words: Words) -> str:
     if fit.rung == NOT_FITTED:
         return ""
     if fit.by.headline == "joint":
-        return JOINT_FORMULA.format(
-            held={"stress": "sleep", "sleep_hours": "stress"}.get(words.outcome.name, "stress and sleep")
-        )
+        held = [words.label(name) for name in HELD if f"{name}_within" in columns_of(fit)]
+        return JOINT_FORMULA.format(held=f"+ {listed(held)} " if held else "")
     predicted, error = PREDICTED.get(fit.engine, ("", ()))
     if not predicted:
         return ""
@@ -189,7 +189,7 @@ def _formula(fit: FitFacts, words: Words) -> str:
 
 JOINT_FORMULA = (
     " Rating(i, t) = a + b \u00d7 t + u(i) + d(i, t) + w(i, t) + error of its days; log load(i, t) = "
-    "own way(i) + r \u00d7 log usual load(i, t) + b \u00d7 t + {held} "
+    "own way(i) + r \u00d7 log usual load(i, t) + b \u00d7 t {held}"
     "\u2212 f \u00d7 d(i, t) + g \u00d7 u(i) \u2212 k \u00d7 w(i, t) + noise; d(i, t + 1) = c \u00d7 "
     "d(i, t) + (b + v(i)) \u00d7 load jump(i, t) + rest and the exposures within people + noise. "
     "Whether a rating is missing is a further measure of d, by itself and after load above usual."
