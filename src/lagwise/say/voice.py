@@ -244,7 +244,7 @@ class Voice:
     def feedback(self) -> str:
         """Why the choice of what is held equal matters, as the beginning of a sentence."""
         if self.of_pain and self.primary.whole:
-            return "People train less when it hurts"
+            return "People may train less when it hurts"
         return f"{capital(self.asked)} and {self.exposure} can each come before the other"
 
     @property

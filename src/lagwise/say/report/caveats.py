@@ -332,7 +332,7 @@ def general(findings: Findings) -> tuple[str, ...]:
     planned = findings.study.of("analysis", "exposures")
     asked = [words.label(t) for t in planned if not variables[t].load_side and known_steps(findings, t)]
     new = f"a new {words.spelled('programme')}"
-    unseen = f"(an illness, work, mood, {new}) and was not recorded cannot be adjusted for."
+    unseen = f"(an illness, work, family, {new}) and was not recorded cannot be adjusted for."
     said = []
     if words.has_load:
         said.append(

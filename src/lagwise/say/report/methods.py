@@ -38,7 +38,7 @@ def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
         bullets(
             f"{capital(fed)} came before the {words.asked} it is compared with.",
             f"Nothing was left out which changes from {words.step} to {words.step} and is tied to both {fed} "
-            f"and {words.asked} (illness, work, mood).",
+            f"and {words.asked} (illness, work, family).",
             f"Every kind of {words.step} compared could have happened to each person.",
             f"{capital(fed)} and {words.asked} were measured alike throughout.",
             "What is missing can be set aside given what was recorded.",
