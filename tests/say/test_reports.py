@@ -27,6 +27,7 @@ from lagwise.say.report.fitted import Why
 from lagwise.say.report.person import group
 from lagwise.say.report.reasons import no_answer
 from lagwise.say.report.shown import small_at
+from lagwise.say.report.summary import summary
 from lagwise.say.report.words import Words
 from lagwise.synthetic import CLINIC, simulate, simulate_panel
 from lagwise.writeup.collect import collect
@@ -237,3 +238,16 @@ def test_findings_made_before_columns_were_kept_say_the_same():
 def test_practically_none_is_said_only_of_what_people_show(contrast, high, reached, where):
     shown = between(contrast, high, reached=reached)
     assert small_at(shown, shown.primary, 0.5) == where
+
+
+def test_a_further_question_of_the_next_day_says_so_beside_one_of_the_same_day():
+    asked = {"exposures": ["stress"], "primary": "stress", "order": "exposure_first"}
+    plan = made.STUDY.with_(
+        outcome="worry", lag=0, **asked, also=[{"outcome": "pain", "primary": "stress", "lag": 1}]
+    )
+    (later,) = plan.further
+    fits = [made.mixed(study=plan)], [made.mixed(study=later)]
+    also_of = [(made.panel(11, 12, study=later), fits[1])]
+    found = collect(made.caseload(plan), made.panel(11, 12, study=plan), fits[0], None, also=also_of)
+    text = [str(p) for p in summary(found)]
+    assert "higher that week (" in text[0] and "higher in the next week (" in text[2]

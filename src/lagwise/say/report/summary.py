@@ -57,13 +57,15 @@ def summary(findings: Findings) -> tuple[Para, ...]:
     )
 
 
-def answer(row: EffectRow, words: Words) -> str:
-    """The result of a row in one sentence of at most 30 words."""
+def answer(row: EffectRow, words: Words, *, beside: int = 1) -> str:
+    """The result of a row in one sentence of at most 30 words; `beside` is the lag of the question that it
+    stands beside, where the next step is taken as read."""
     places = decimals(row.low, row.high)
     found = difference(row.estimate or 0.0, places, words.unit)
     scale = f"; {words.span}" if words.on_scale else ""
     interval = f"95 % interval {short_limits(row.low, row.high, places, words.unit)}"
-    then = "" if words.question.lag else f" that {words.step}"
+    later = "" if beside else f" {words.on} {words.then}"
+    then = later if words.question.lag else f" that {words.step}"
     return f"{capital(words.steps_of(row))} were followed by {words.asked} {found}{then} ({interval}{scale})."
 
 
@@ -122,8 +124,10 @@ def also(findings: Findings) -> tuple[Para, ...]:
     said = []
     for question in findings.also:
         view = findings.asking(question)
-        row = view.primary
-        told = f"No answer: {words_why(view)}" if row is None else answer(row, Words(view))
+        row, words = view.primary, Words(view)
+        told = f"No answer on {words.asks}: {words_why(view)}"
+        if row is not None:
+            told = answer(row, words, beside=Words(findings).question.lag)
         said.append(para(strong("Asked as well. "), told))
     return (*said, para(asked_count(findings), role="note"))
 
