@@ -57,6 +57,14 @@ def test_the_picture_of_the_answer_can_be_read_on_a_phone():
         svg = draw_svg(picture)
         shown = image("answer", {"svg": svg, "png": b""}, "alt", {})
         assert view(svg)[0] <= 350 and 'class="narrow"' in shown
+    long = picture.model_copy(update={"x": "worry about the pain against the person's own average, points"})
+    wide = PictureFacts(
+        kind="intervals", title="", x="difference in pain, points, per +50 %: mean and middle 95 of 100 caseloads", y="", alt="",
+        data=Table(columns=("label", "estimate", "low", "high"), rows=(("joint model, pain first, true 0.00", 0, -1, 1),)),
+    )  # fmt: skip
+    for named in (long, wide):
+        ink = np.asarray(Image.open(io.BytesIO(draw(named)["png"])).convert("L"))
+        assert ink.min() < 128 and ink[:, -4:].min() > 200
     whole = picture.model_copy(
         update={"kind": "histogram", "options": {"mark": 1}, "data": Table(columns=("value",), rows=((1,),))}
     )

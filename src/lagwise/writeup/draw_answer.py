@@ -35,7 +35,8 @@ def answer(picture: PictureFacts) -> bytes:
     small = bool(o["small"])
     width, size = (SMALLEST, 8.5) if small else (NARROW, 9.5)
     handles = _keys(o["labels"], of)
-    foot = 0.55 + 0.18 * len(handles)
+    across_it = textwrap.wrap(picture.x, 44 if small else 56) or [""]
+    foot = 0.55 + 0.18 * len(handles) + 0.16 * (len(across_it) - 1)
     figure, top, total = canvas(PLOT[small] + foot, picture, width)
     left = (0.72 if small or len(picture.y) > WRAP else 0.6) / width
     axes = figure.add_axes((left, foot / total, 0.95 - left, top - foot / total))
@@ -59,7 +60,7 @@ def answer(picture: PictureFacts) -> bytes:
     axes.set_xlim(*span)
     quiet(axes, grid="y")
     axes.spines["bottom"].set_visible(True)
-    axes.set_xlabel(picture.x, size=size)
+    axes.set_xlabel("\n".join(across_it), size=size)
     axes.set_ylabel(textwrap.fill(picture.y, 24 if small else WRAP), size=size)
     axes.tick_params(labelsize=size)
     axes.yaxis.set_major_locator(

@@ -87,7 +87,14 @@ def canvas(height: float, picture: PictureFacts, width: float = WIDTH) -> tuple[
 
 
 def finish(figure: Figure) -> bytes:
-    """A figure as SVG, free of dates and random ids; `lagwise.writeup.raster` makes its PNG."""
+    """A figure as SVG, free of dates and random ids, whose axis names end inside it; `lagwise.writeup.raster`
+    makes its PNG.
+    """
+    for axes in figure.axes:
+        label, edge = axes.xaxis.label, axes.get_window_extent().width
+        beyond = label.get_window_extent().x1 - figure.bbox.x1 + 0.01 * figure.bbox.width
+        if label.get_text() and beyond > 0:
+            label.set_x(label.get_position()[0] - beyond / edge)
     svg = io.BytesIO()
     figure.savefig(svg, format="svg", dpi=PIXELS, metadata={"Date": None, "Creator": None})
     return svg.getvalue()
