@@ -193,7 +193,7 @@ def test_no_folder_makes_a_check_fail(name):
 def test_few_people_are_described_and_the_task_says_so(tmp_path):
     lw.synthetic.write("tiny", tmp_path / "few", seed=1)
     found = check(5, tmp_path / "few", estimate=0.3)
-    assert found.results[0].says.startswith("4 people have enough steps for the main question; below 5")
+    assert found.results[0].says.startswith("4 people have enough recorded for the main question; below 5")
 
 
 def test_one_person_or_no_rating_gives_no_slope():

@@ -9,13 +9,14 @@ import writeup_inputs as made
 from lagwise.core.effects import effects_frame
 from lagwise.core.results import Fit
 from lagwise.core.study import RatingPlan
-from lagwise.document.tree import Para, walk
+from lagwise.document.tree import Grid, Para, walk
 from lagwise.say.report.caveats import caveats
 from lagwise.say.report.challenges import challenged
 from lagwise.say.report.figures import figures
 from lagwise.say.report.methods import methods
 from lagwise.say.report.person import group
 from lagwise.say.report.ratings import ratings
+from lagwise.say.report.results import results
 from lagwise.say.report.summary import doors, summary
 from lagwise.say.report.wording import answer_kind
 from lagwise.say.report.words import Words
@@ -78,6 +79,17 @@ def test_the_joint_model_leads_and_the_other_stands_beside_it():
     )
     apart = findings.model_copy(update={"fits": tuple(fits)})
     assert "Both read alike, but their intervals lie apart: the size is in doubt." in lead(apart)
+
+
+def test_the_table_says_what_each_model_holds_equal():
+    findings = found("higher", "higher")
+    table = next(
+        b for b in results(findings, Words(findings), {}) if isinstance(b, Grid) and b.id == "exposures"
+    )
+    assert (
+        "Load jump also holds, by the joint model, the pain behind the ratings of that week; the others, by the "
+        "mixed model, pain of that week and usual load."
+    ) in table.note
 
 
 @pytest.mark.parametrize(

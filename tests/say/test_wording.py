@@ -9,12 +9,13 @@ import writeup_inputs as made
 from lagwise.core.question import Outcome
 from lagwise.core.variable import VARIABLES
 from lagwise.document.markdown import render_md, spans
-from lagwise.findings import Number
+from lagwise.findings import Number, Table
 from lagwise.say.phrases import difference, span
 from lagwise.say.report.document import document, on_sheets
 from lagwise.say.report.figures import figures
+from lagwise.say.report.shown import small_at
 from lagwise.say.report.summary import summary
-from lagwise.say.report.wording import count_of, how_likely, kind_of, limits, rules_out
+from lagwise.say.report.wording import Risk, count_of, counted, how_likely, kind_of, limits, rules_out
 from lagwise.say.report.words import Words
 from lagwise.writeup.collect import collect, effect_rows
 
@@ -50,6 +51,47 @@ def test_direction_is_said_in_words():
     assert (difference(1, 0), span(-0.9, 7, 0)) == ("1 point higher", "1 point lower to 7 points higher")
     assert limits(-0.7, -0.1, 2) == "0.70 to 0.10 points lower"
     assert limits(-0.3, 0.4, 1) == "0.3 points lower to 0.4 points higher"
+
+
+def test_no_difference_in_a_risk_is_no_more_and_no_fewer():
+    said = counted(Risk(0.03, 0.03, 0.0, -0.015, 0.015), "a flare-up", "such weeks", "others")
+    assert said.endswith("The difference is about 0 of 100 (95 % credible interval 1.5 fewer to 1.5 more).")
+
+
+def test_the_first_screen_tells_the_risk_that_the_flare_models_section_tells():
+    """With its interval, and not the other one of the ordinal model."""
+    findings = made.whole()
+    assert "8.1 of 100 weeks at the usual load (95 % interval of the difference" in str(summary(findings)[1])
+    label = findings.primary.contrast
+    names = ("what", "term", "at", "probability", "low", "high")
+    risk = Table(
+        columns=names,
+        rows=(("reference", "jump", "", 0.022, 0.01, 0.03), ("contrast", "jump", label, 0.042, 0.01, 0.07),
+              ("difference", "jump", label, 0.02, -0.009, 0.05)),
+    )  # fmt: skip
+    lead = findings.fits[0]
+    flare = lead.model_copy(update={"engine": "flare", "tables": {"risk": risk}})
+    said = str(summary(findings.model_copy(update={"fits": (*findings.fits, flare)}))[1])
+    assert (
+        "About 4.2 of 100 such weeks came before a flare-up, against 2.2 of 100 weeks at the usual load "
+        in said
+    )
+    assert "(95 % interval of the difference 0.9 fewer to 5.0 more)" in said
+
+
+def test_practically_none_between_people_is_said_of_the_contrast_in_its_row():
+    findings = made.whole()
+    row = findings.primary.model_copy(
+        update={
+            "term": "stress",
+            "level": "between",
+            "contrast": "per unit",
+            "contrast_size": 1.0,
+            "low": -0.04,
+            "high": 0.06,
+        }
+    )
+    assert small_at(findings, row, 0.5) == "at +1 point"
 
 
 def test_a_chance_rounded_to_its_tenth_is_said_as_the_tenth():

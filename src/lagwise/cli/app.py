@@ -12,7 +12,7 @@ from typer.core import TyperGroup
 
 from lagwise.cli.options import option
 from lagwise.cli.terminal import open_streams, plain_errors, say
-from lagwise.say.commands import ABOUT, CAUTION, LINES
+from lagwise.say.commands import ABOUT, LINES
 
 if TYPE_CHECKING:
     from lagwise.pages.report import Report
@@ -46,7 +46,7 @@ def finish(result: Report) -> None:
     from lagwise.cli.show import pages_said, print_answer
 
     print_answer(result.findings)
-    say(f"\n{CAUTION}\nWritten in {result.seconds:.0f} s: {result.out / 'case-series.html'}")
+    say(f"Written in {result.seconds:.0f} s: {result.out / 'case-series.html'}")
     for line in pages_said(result.findings):
         say(line)
     if result.shared_in is not None:

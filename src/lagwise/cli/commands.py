@@ -13,7 +13,7 @@ from lagwise.cli.app import app, finish
 from lagwise.cli.terminal import plain_errors, progress_bar, say, second_process
 from lagwise.core.aside import cores
 from lagwise.core.words import Spelling
-from lagwise.say.commands import ARGUMENTS, CAUTION, LINES, STAGES
+from lagwise.say.commands import ARGUMENTS, LINES, STAGES
 
 
 @app.command()
@@ -207,7 +207,7 @@ def notebooks(
         with progress_bar() as tell:
             suite = run(folder, out, only=only or (), show_code=show_code, debug=debug, progress=tell)
         print_suite(suite)
-        say(f"\n{CAUTION}\nWritten in {suite.seconds:.0f} s: {suite.out / 'index.html'}")
+        say(f"Written in {suite.seconds:.0f} s: {suite.out / 'index.html'}")
     raise typer.Exit(0 if suite.whole else 1)
 
 

@@ -10,7 +10,7 @@ from lagwise.core.numbers import plural
 from lagwise.core.words import capital
 from lagwise.document.terminal import print_blocks
 from lagwise.document.tree import Block, Bullets, Heading, Inline, Para, bullets, para, strong
-from lagwise.say.commands import LINES
+from lagwise.say.commands import CAUTION, LINES
 
 if TYPE_CHECKING:
     from lagwise.caseload.risk import Risk
@@ -22,11 +22,11 @@ if TYPE_CHECKING:
 
 
 def print_answer(findings: Findings) -> None:
-    """Print the title and the opening paragraphs of a case series."""
+    """Print the title and the opening paragraphs of a case series, and what it is not for."""
     from lagwise.say.report.summary import summary  # which loads every challenge
 
     opening = (replace(paragraph, role="lead") for paragraph in summary(findings))
-    print_blocks(_heading(findings.study.title), *opening)
+    print_blocks(_heading(findings.study.title), *opening, para(CAUTION, role="lead"))
 
 
 def print_since(found: Compared) -> None:
@@ -85,7 +85,7 @@ def print_suite(suite: Suite) -> None:
         blocks.append(para(strong(ran.source.name), ended, role="lead"))
         why = (ran.outcome.why, *(f"Not shown: {why}" for why in ran.outcome.left_out))
         blocks.append(bullets(*filter(None, why)))
-    print_blocks(*blocks)
+    print_blocks(*blocks, para(CAUTION, role="lead"))
 
 
 def pages_said(findings: Findings) -> Iterable[str]:

@@ -13,7 +13,7 @@ from lagwise.caseload.check import check
 from lagwise.caseload.check_reading import Reading, read_as_far
 from lagwise.caseload.remarks import Finding
 from lagwise.core.errors import LagwiseError
-from lagwise.core.numbers import plural
+from lagwise.core.numbers import plural, whole
 from lagwise.core.results import Caseload, Panel
 from lagwise.document.html import render_html
 from lagwise.document.settle import settled
@@ -134,7 +134,7 @@ def check_page(of: Checked) -> str:
 def _counted(caseload: Caseload, panel: Panel | None, asked: Sequence[Need]) -> Iterator[Block]:
     """What was read and set aside in numbers, and where more of it stands."""
     read, used = (int(caseload.counts[name].sum()) for name in ("read", "used"))
-    said = f"{plural(read, 'row')} read, {used} used. {words.aside_sentence(caseload, 'aside')}"
+    said = f"{plural(read, 'row')} read, {whole(used)} used. {words.aside_sentence(caseload, 'aside')}"
     more = [link(TEXTS["which"], "rows")] if len(caseload.quarantine) else []
     if panel is not None and lacks(panel, caseload):
         more.append(link(TEXTS["lacks"], "states"))

@@ -81,7 +81,7 @@ TEXTS: Mapping[str, str] = {
     # In a notebook whose cells were not run.
     "unrun": "The list of people appears when the cell is run.",
     # Where the page is, or why it is not written.
-    "written": "Written: {place}. It names codes and values; keep it with the data.",
+    "written": "Written: {place}\nIt names codes and values; keep it with the data.",
     "folder": "this is a folder",
     "no_folder": "there is no such folder",
     "another": "there is another file called {name}",

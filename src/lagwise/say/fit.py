@@ -103,7 +103,7 @@ def _enough(may: str) -> Callable[..., str]:
 
     def told(people: int) -> str:
         who = f"{_people(people)} {'has' if people == 1 else 'have'}"
-        return f"{who} enough steps for the main question; {may.format(apart=apart)}."
+        return f"{who} enough recorded for the main question; {may.format(apart=apart)}."
 
     return told
 
@@ -198,8 +198,8 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "earlier {label} is held equal.",
     "note.no_primary": "{label}, which the plan asks about, is not in the model",
     "note.no_model": "{adjustment} model of {terms} with {label} {held}: {why}",
-    "note.lags": "Lags above 0 are what earlier load adds at the same {label} now. Whatever it did to "
-    "{label} by now is adjusted away. So the curve shows delayed, not total, associations.",
+    "note.lags": "Lags above 0 are what earlier load adds at the same {label} now. What of {label} "
+    "had followed by now is adjusted away. So the curve shows delayed, not total, associations.",
     "note.rounded": "Ratings were rounded to the nearest of {count} levels, {low:g} to {high:g} in steps of "
     "{step:g}.",
     "note.unused": lambda ratings: (

@@ -4,6 +4,7 @@ each from the caseload's own numbers, in its own steps and variables.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -158,7 +159,8 @@ def put_in(caseload: Caseload, found: Fit | pd.DataFrame) -> Answer:
         part = float(truth_beside(caseload)["structural"]["jump"])
     except (LagwiseError, KeyError) as error:
         return Answer(f"{REAL}: {error}.")
-    size = f"{signed(part, 1)} points per log unit" if part else "none"
+    half = signed(part * math.log(1.5), 2)
+    size = f"{half} points for 50 % more load ({signed(part, 1)} per log unit)" if part else "none"
     told = _turns(part, found, v) if isinstance(found, Fit) else _held(part, found)
     return Answer(
         "This caseload is invented, and its truth lies beside it (`truth.json`). "

@@ -127,7 +127,7 @@ def _absent(plan: Plan) -> str:
         return f"Weekly and daily ratings were not compared: {told}."
     return (
         f"Weekly and daily ratings were not compared in this run; that takes {FEWEST} caseloads or more "
-        "(--rating-caseloads, `rating_caseloads`)."
+        "(--rating-caseloads)."
     )
 
 

@@ -32,7 +32,7 @@ LABELS = {
 SHORT = {
     "holds": "{exposure} hardly follows {outcome}",
     "informative": "{exposure} follows {outcome}; both adjustments read alike",
-    "elsewhere": "{exposure} follows {outcome}, and the two adjustments read differently",
+    "elsewhere": "under the two {outcome} adjustments the answer reads differently",
     "cannot_tell": "{exposure} may follow {outcome}; it is not ruled out",
 }
 MOVES = ("", "adjusted_")
@@ -79,16 +79,16 @@ def sentence(c: Claim, v: Voice) -> str:
 def _reading(c: Claim, v: Voice) -> str:
     if c.verdict == "holds":
         return "Practically no reverse path is seen."
+    path = "There is a reverse path."
     if c.verdict != "informative":
-        return "A reverse path that matters is neither seen nor ruled out."
+        path = "A reverse path that matters is neither seen nor ruled out."
+        if c.reason == "alike":
+            return path
     parts = []
     for found in (m for m in c.measured.values() if m.of):
         parts.append(f" With {_held(found.of[0], v)} held equal it is {said(found, v.unit)}.")
     alike = "the same way" if c.reason == "alike" else "differently"
-    return (
-        f"There is a reverse path. The primary answer reads {alike} under the two {v.outcome.label} "
-        f"adjustments.{''.join(parts)}"
-    )
+    return f"{path} The answer reads {alike} under the two {v.outcome.label} adjustments.{''.join(parts)}"
 
 
 def lasting(c: Claim, v: Voice) -> str:

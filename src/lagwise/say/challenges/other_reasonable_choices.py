@@ -70,7 +70,7 @@ def sentence(c: Claim, v: Voice) -> str:
     """Where the estimates lie, which choice moves them most, and whether the reading hangs on any."""
     own, middle, decimals = c["primary"], c["middle"], _places(c)
     low, high, at = (fixed(value, decimals) for value in (middle.low, middle.high, middle.value))
-    inside = after(own, v.step, f"median {at}; primary {fixed(own.value, decimals)}")
+    inside = after(own, v.step, f"median {at}; planned {fixed(own.value, decimals)}")
     most, share = _choices(c)[0]
     return (
         f"Under {c['plans'].value:.0f} plans that ask the same question the middle 95 of 100 estimates lie "

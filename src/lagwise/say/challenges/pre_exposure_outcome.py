@@ -19,7 +19,7 @@ LIMITS = (
 )
 LABELS = {
     "before": "{step} before (must be 0)",
-    "after": "{step} after (primary)",
+    "after": "{step} after",
     "net": "{step} after, net of the {step} before",
     "margin": "size that counts as large",
 }

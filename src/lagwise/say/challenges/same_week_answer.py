@@ -13,7 +13,7 @@ LIMITS = (
     "Within one {step} the log cannot tell whether {outcome} answered {exposure} or {exposure} answered "
     "{outcome}. The same-{step} number is shown as a warning and is no estimate of anything that was asked."
 )
-LABELS = {"same": "same {step}", "after": "{step} after (primary)", "apart": "difference of the two"}
+LABELS = {"same": "same {step}", "after": "{step} after", "apart": "difference of the two"}
 READINGS = {
     "holds": "Both read the same way.",
     "informative": (

@@ -50,7 +50,7 @@ def sentence(c: Claim, v: Voice) -> str:
     own, n = c["primary"], c["shuffles"].value
     close = f"That is too close to 0.05 to call with {n:.0f} shuffles."
     size = fixed(own.value, places(own.low, own.high))
-    whose = "Their" if "asked" in c.numbers else "The primary"
+    whose = "Their" if "asked" in c.numbers else "The"
     return (
         f"{asked(c)}{whose} estimate is {size} {v.unit}{after(own, v.step)}. "
         f"Of {n:.0f} estimates with each person's {v.exposure} slid along in time, 95 of 100 lie within "

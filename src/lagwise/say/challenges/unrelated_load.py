@@ -19,7 +19,7 @@ LIMITS = (
     "training as a whole is seen for every group alike. A group trained seldom says little either way."
 )
 LABELS = {
-    "primary": "all exercises (primary)",
+    "primary": "all exercises",
     "own_region": "own region",
     "other_regions": "other regions",
     "apart": "own region less other regions",

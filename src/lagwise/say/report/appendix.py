@@ -178,7 +178,7 @@ def appendix(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
         blocks.append(
             grid(
                 "seconds", "How long each part took", ("Part", "Seconds"),
-                [(_part(k, findings), significant(v)) for k, v in made.seconds.items()], numeric=(1,),
+                [(_part(k, findings), fixed(v, 1)) for k, v in made.seconds.items()], numeric=(1,),
             )
         )  # fmt: skip
     return tuple(blocks)
@@ -186,7 +186,9 @@ def appendix(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
 
 def _part(key: str, findings: Findings) -> str:
     titles = {f"challenge {c.name}": f"Challenge: {c.title}" for c in findings.challenges}
-    return titles.get(key, key.replace("_", " "))
+    engine, _, of = key.partition(" ")
+    named = {f.engine: f.by.label for f in findings.fits}
+    return titles.get(key, f"{named.get(engine, engine)} {of}".rstrip().replace("_", " "))
 
 
 def _gates(findings: Findings) -> list[Grid]:

@@ -262,7 +262,7 @@ def _adjustment(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         abs((row.estimate or 0.0) - (primary.estimate or 0.0)),
         f"Which {words.asked} is adjusted for",
-        f"Under the primary adjustment ({words.adjusted(primary.pain_adjusted)}) the difference is "
+        f"Under the planned adjustment ({words.adjusted(primary.pain_adjusted)}) the difference is "
         f"{limits_text(primary.estimate, primary.low, primary.high, places)} {words.unit}. Under the other "
         f"({words.adjusted(row.pain_adjusted)}) it is {limits_text(row.estimate, row.low, row.high, places)} "
         f"{words.unit}. Each can mislead. Adjusting for {words.asked} rated before leaves in the pull of "

@@ -7,7 +7,7 @@ from typing import Any
 
 from lagwise.core.numbers import limits_text, side, signed, significant, size
 from lagwise.core.study import INTERVAL
-from lagwise.core.words import capital
+from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Figure, Heading, grid, para
 from lagwise.findings import Findings, FitFacts, PictureFacts, Table
 from lagwise.say.report.words import Words
@@ -41,17 +41,17 @@ def _lags(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]
     if fit is None or not rows:
         return []
     apart = [_when(r["steps_before"], words) for r in rows if side(r["low"], r["high"])]
-    found = f"for {' and '.join(apart)}" if apart else f"for none of the {words.steps}"
+    found = listed([*apart[:1], *(f"of {when}" for when in apart[1:])])
     more = rows[0]["contrast"].lstrip("+-")
     which = "less" if rows[0]["contrast"].startswith("-") else "more"
     return [
         Heading(3, f"How long it lasts: load of the {words.steps} before", "how-long"),
         para(
-            f"With {more} {which} load {words.on} one {words.step}, the interval of the difference in "
-            f"{words.asked} leaves out 0 {found}. Each {words.step}'s load is compared at the same load "
+            f"Load of {found or f'none of these {words.steps}'} goes with a difference in {words.asked} "
+            f"whose interval leaves out 0. Each {words.step}'s load is compared at the same load "
             f"{words.on} the other {words.steps}, the same usual load and the same earlier {words.asked}. "
-            f"What load had done to {words.asked} by then is so held equal: {words.steps} further back show "
-            "what it adds later, not all that followed it."
+            f"So {words.asked} that had followed by then is held equal: {words.steps} further back show what "
+            "came later still, not all that followed."
         ),
         *(
             [

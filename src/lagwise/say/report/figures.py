@@ -21,7 +21,7 @@ PANELS_UP_TO = 2 * PER_PAGE
 beside it.
 """
 KEYS = {
-    "primary": "larger, bold: the primary result",
+    "primary": "larger, bold: what is asked about",
     "plan": "the study's own plan",
     "others": "Other questions, for comparison",
     "rank": "rank among all draws",

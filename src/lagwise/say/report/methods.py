@@ -140,7 +140,7 @@ def _model(fit: FitFacts, words: Words):
     text = f"Of {words.explained(fit.outcome)}; {rung}.{_formula(fit, words)}"
     if "priors" in fit.tables:
         text += " Its priors stand in the table below."
-    if fit.rung_reason:
+    if fit.rung_reason and fit.rung_reason != words.findings.gate.sentence:
         text += f" Why not a fuller one: {fit.rung_reason.rstrip('.')}."
     if fit.n_people and fit.rung != NOT_FITTED:
         text += f" {words.sample(fit)}."

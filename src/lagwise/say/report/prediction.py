@@ -9,7 +9,6 @@ from typing import Any
 from lagwise.core.numbers import decimals, fixed, limits_text, people_said, plural, side, size, whole
 from lagwise.document.tree import Block, Heading, grid, para
 from lagwise.findings import Findings, rows_of
-from lagwise.say.phrases import at
 from lagwise.say.report.varying import lead
 from lagwise.say.report.words import Words
 
@@ -130,7 +129,8 @@ def _by(r: dict[str, Any], words: Words) -> str:
     low, high = r["mae_more_low"], r["mae_more_high"]
     places = decimals(low, high, most=words.outcome.places)
     same = not round(abs(r["mae_more"]), places)
-    size = f"the same {at(places)}" if same else _side(r["mae_more"], places, f" {words.unit}")
+    none = f"less than {fixed(10**-places, places)} {words.unit} more or less"
+    size = none if same else _side(r["mae_more"], places, f" {words.unit}")
     if round(max(abs(low), abs(high)), places) == 0:
         return f"{size} (95 % interval within {fixed(10**-places, places)} either way)"
     return f"{size} (95 % interval {_side(low, places)} to {_side(high, places)})"

@@ -179,7 +179,7 @@ def unusable(checks: Sequence[str]) -> str:
 
 
 OF_FEW = (
-    f"{people_said(None).capitalize()} have enough steps for the main question; the caseload is described "
+    f"{people_said(None).capitalize()} have enough recorded for the main question; the caseload is described "
     "and nothing is estimated."
 )
 """The sentence of the gate of fewer people than a version to share counts."""

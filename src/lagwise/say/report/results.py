@@ -189,12 +189,20 @@ def _shown(findings: Findings, row: EffectRow, words: Words) -> tuple[str | Span
 
 def _each(rows: list[EffectRow], words: Words) -> str:
     """What each of the rows holds equal, by the fit."""
+    held = {_held(row, words): row for row in rows[::-1]}
+    scale = f"in {words.unit}{words.on_scale}."
+    if len(held) > 1:
+        own, *rest = (f"by the {row.by.label}, {equal}" for equal, row in reversed(held.items()))
+        return (
+            f"Each of these holds the other exposures equal. {capital(words.label(rows[0].term))} also "
+            f"holds, {own}; the others, {' or '.join(rest)}. All are {scale}"
+        )
     others = "the other exposures equal, and " if len({r.term for r in rows}) > 1 else ""
     equal = "" if others else " equal"
     first = "Each of these" if len(rows) > 1 else "This"
     return (
         f"{first} holds {others}{_held(rows[0], words)}{equal}; {'all are' if len(rows) > 1 else 'it is'} "
-        f"in {words.unit}{words.on_scale}."
+        f"{scale}"
     )
 
 

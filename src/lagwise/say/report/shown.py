@@ -21,7 +21,7 @@ def small_at(findings: Findings, row: EffectRow, zero: float) -> str:
 
     The planned contrast counts where at least 5 % of steps reach it, and, where it is the smaller one, the
     interval from usual low to usual high lies within as well; any exposure makes practically no difference
-    when it is moved little enough.
+    when it is moved little enough. Between people it is the row's own contrast, where both lie within.
     """
     if row.low is None or row.high is None:
         return ""
@@ -29,6 +29,8 @@ def small_at(findings: Findings, row: EffectRow, zero: float) -> str:
     size, usual = _size(findings, row), usual_size(findings, row.term)
     inside = max(abs(row.low), abs(row.high)) <= zero
     inside_usual = bool(size and usual and max(abs(row.low), abs(row.high)) * (usual / abs(size)) <= zero)
+    if row.level == "between":
+        return f"at {words.short_contrast(row)}" if inside and inside_usual else ""
     planned = row.term == words.term and row.contrast == words.contrast_label
     if (
         planned

@@ -4,7 +4,7 @@ there.
 
 from __future__ import annotations
 
-from lagwise.core.numbers import decimals, fixed, people_said, plural, side
+from lagwise.core.numbers import decimals, people_said, plural, side
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Box, Para, link, para, strong
 from lagwise.findings import EffectRow, Findings
@@ -27,6 +27,7 @@ from lagwise.say.report.wording import (
     count_of,
     how_likely,
     limits,
+    natural,
     read_apart,
     rules_out,
     short_limits,
@@ -93,6 +94,8 @@ def weight(findings: Findings, words: Words) -> str:
     most, least = max(abs(low), abs(high)), min(abs(low), abs(high))
     if kind == "practically_none" and where:
         return f"Practically no difference: all of the interval lies within {zero} either way."
+    if kind.startswith("small") and where:
+        return f"All of the interval lies within {zero} either way, which the plan calls practically zero."
     if not side(low, high):
         room = "rules out" if most <= margin.important else "leaves room for"
         return f"Undecided: the interval includes 0 and {room} {amount}, which the plan calls important."
@@ -104,17 +107,19 @@ def weight(findings: Findings, words: Words) -> str:
 
 
 def absolute(findings: Findings, words: Words) -> str:
-    """One absolute figure, from the ordinal model or else the flare model; empty where there is neither."""
-    found, what = absolute_risk(findings, words), f"a {words.turn}"
-    if found is None:
-        found = flare_risk(findings, words)
-    else:
-        what = found.what if found.what != words.turned else f"a {words.turn}"
+    """One absolute figure with its interval, from the flare model, which its section tells of as well, or
+    else the ordinal model; empty where there is neither.
+    """
+    found, what = flare_risk(findings, words), f"a {words.turn}"
+    if found is None and (found := absolute_risk(findings, words)) is not None:
+        what = what if found.what == words.turned else found.what
     if found is None:
         return ""
-    places = min(1, decimals(100 * found.risk.low, 100 * found.risk.high))
-    one, other = (fixed(100 * r, places) for r in (found.risk.contrast, found.risk.reference))
-    return f"About {one} of 100 such {words.steps} came before {what}, against {other} of 100."
+    one, other, apart = natural(found.risk)
+    return (
+        f"About {one} of 100 such {words.steps} came before {what}, against {other} of 100 "
+        f"{found.reference} ({apart})."
+    )
 
 
 def also(findings: Findings) -> tuple[Para, ...]:

@@ -179,28 +179,25 @@ def counted(
     """An absolute risk of a model in natural frequencies: '12 of 100 such weeks. Of others it was 10'; `sort`
     of interval.
     """
-    places = _places(risk)
+    one, other, apart = natural(risk, f"{sort} interval")
+    gap = fixed(100 * abs(risk.difference), _places(risk))
+    way = "about 0" if not float(bare(gap)) else f"{gap} {'more' if risk.difference > 0 else 'fewer'}"
     return (
-        f"In the {model} about {fixed(100 * risk.contrast, places)} of 100 {more} were followed by {what}. "
-        f"Of {reference} it was {fixed(100 * risk.reference, places)} of 100. The difference is "
-        f"{_gap(risk, sort)}."
+        f"In the {model} about {one} of 100 {more} were followed by {what}. Of {reference} it was {other} of "
+        f"100. The difference is {way} of 100 ({apart})."
     )
 
 
-def _gap(risk: Risk, sort: str) -> str:
+def natural(risk: Risk, interval: str = "interval of the difference") -> tuple[str, str, str]:
+    """A risk of 100 at the contrast and at the reference, and the interval of their difference."""
     places = _places(risk)
-    interval = (
-        f"{size(100 * risk.interval)} % {sort} interval {_range(100 * risk.low, 100 * risk.high, places)}"
-    )
-    return f"{_more_or_fewer(100 * risk.difference, places)} of 100 ({interval})"
+    one, other = (fixed(100 * r, places) for r in (risk.contrast, risk.reference))
+    reach = _range(100 * risk.low, 100 * risk.high, places)
+    return one, other, f"{size(100 * risk.interval)} % {interval} {reach}"
 
 
 def _places(risk: Risk) -> int:
     return min(1, decimals(100 * risk.low, 100 * risk.high))
-
-
-def _more_or_fewer(change: float, places: int) -> str:
-    return f"{fixed(abs(change), places)} {'more' if change >= 0 else 'fewer'}"
 
 
 def _range(low: float, high: float, places: int) -> str:
