@@ -65,8 +65,9 @@ def prediction(findings: Findings, words: Words) -> list[Block]:
             rows,
             numeric=(2, 3, 4),
             note=(
-                "Every guess uses only what was known by then, and none sees what it guesses. Intervals "
-                "come from drawing people anew."
+                "Every guess uses only what was known by then, and none sees what it guesses. Of the same "
+                f"people {words.steps} from the middle of the longest record on are guessed. Intervals come "
+                "from drawing people anew."
             )
             + _large(records, findings, words),
         ),
