@@ -117,3 +117,11 @@ def test_numbers_of_a_scale_of_0_to_1_show_whether_an_interval_includes_0(monkey
     assert "+0.015 (\u22120.001 to +0.032)" in text
     spread = re.search(r"\| P01 .*? \| (0\.\d+) \((0\.\d+)\) \| (0\.\d+) to", text)
     assert spread and {*map(len, spread.groups())} == {4}
+
+
+def test_what_the_model_of_one_day_needs_beside_its_question_is_the_rating_before():
+    plan = study("same day")
+    fit = made.mixed(study=plan)
+    fit = replace(fit, effects=fit.effects.assign(pain_adjusted="before"))
+    text = render_md(document(collect(made.caseload(plan), made.panel(12, 20, study=plan), [fit], None)))
+    assert "The model of it needs stress and worry about the pain before that day as well. It uses" in text

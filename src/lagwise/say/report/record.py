@@ -124,11 +124,13 @@ def _followed(findings: Findings, words: Words) -> Block:
 
 
 def _modelled(findings: Findings, words: Words) -> str:
-    """How much of that the model of the main question uses, which needs the other exposures, too."""
+    """How much of that the model of the main question uses, which needs the other exposures and what was
+    rated before, too."""
     row = findings.as_rated
     if row is None:
         return ""
-    others = listed([words.label(t) for t in beside(findings, row)])
+    held = [f"{words.asked} before that {words.step}"] if row.pain_adjusted == "before" else []
+    others = listed([*(words.label(t) for t in beside(findings, row)), *held])
     return (
         f" The model of it {f'needs {others} as well. It uses' if others else 'uses'} "
         f"{plural(row.n_steps, f'person-{words.step}')} of "

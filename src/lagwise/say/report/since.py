@@ -40,7 +40,7 @@ KINDS = {
 COUNTED = {
     "people": "People",
     "steps": "Person-{steps}",
-    "main_steps": "Person-{steps} that the main question can use",
+    "main_steps": "Person-{steps} with all that the main question needs",
     "rated_steps": "Person-{steps} with {asked} rated",
     "sessions": "Rows of sessions",
     "checkins": "Rows of check-ins",
