@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 import lagwise as lw
 from lagwise.caseload import check, deidentify, load_study, read
+from lagwise.caseload.check_reading import read_as_far
 from lagwise.caseload.study_file import study_from
 from lagwise.caseload.study_text import study_text
 from lagwise.core.errors import CaseloadError, StudyError
@@ -75,8 +76,22 @@ def test_a_declared_rating_that_no_row_holds_is_one_remark_and_an_error_where_it
     absent = read(folder(OWN, checkins=CHECKINS)).remarks.query("code == 'absent_rating'")
     assert absent[["table", "column"]].to_numpy().tolist() == [["checkins", "fatigue"]]
     assert "columns that are not read: How tired?" in absent["mend"].iloc[0]
-    with pytest.raises(CaseloadError, match="no row of checkins holds fatigue, which the study asks about"):
-        read(folder(f'{OWN}[analysis]\noutcome = "fatigue"', checkins=CHECKINS))
+    asked = f'{OWN}[analysis]\noutcome = "fatigue"'
+    with pytest.raises(CaseloadError, match="no row of checkins holds fatigue; the study asks about it"):
+        read(folder(asked, checkins=CHECKINS))
+    words = "person,date,fatigue,stress\na,2024-01-07,some,1\na,2024-01-14,much,2\n"
+    with pytest.raises(
+        CaseloadError, match=r"no value of fatigue .* the first being 'some'; .* Give a plain number"
+    ):
+        read(folder(asked, checkins=words))
+    beside = asked.replace(
+        'outcome = "fatigue"', 'outcome = "stress"\nexposures = ["fatigue"]\nprimary = "fatigue"'
+    )
+    held = read(folder(beside.replace("[ratings.pain]\nhigh = 100\n", ""), checkins=words))
+    assert (len(held.quarantine), len(held.remarks)) == (2, 0)
+    high = "person,date,fatigue\n" + "".join(f"a,2024-01-{day:02d},{day}\n" for day in range(10, 30))
+    (problem,) = read_as_far(folder(asked, checkins=high)).problems
+    assert "ratings lie outside" in problem.what
 
 
 @pytest.mark.parametrize(

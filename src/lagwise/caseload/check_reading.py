@@ -92,7 +92,8 @@ def read_as_far(folder: str | Path) -> Reading:
     unheld: list[CaseloadError] = []
     study = study_from(values)
     caseload = assembled(places, study, reads, more, whole, str(root), unheld.append) if reads else None
-    problems += map(Problem.of, unheld)
+    if all(problem.column != study.analysis.outcome for problem in problems):
+        problems += map(Problem.of, unheld)
     if caseload is not None:
         caseload = replace(caseload, quarantine=with_headers(caseload.quarantine, places, study))
     return Reading(plan, tuple(problems), caseload, values)

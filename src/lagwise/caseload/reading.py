@@ -190,7 +190,8 @@ def assembled(
     for table in reads:
         validate(table, frames[table], study)
     remarks = [r for t, one in reads.items() for r in one.remarks if not _of_another(r, t, places, reads)]
-    remarks += [*_never_rated(study, frames, remarks, folder or FRAMES, stop), *more]
+    aside = _together([one.quarantine for one in reads.values()], empty_quarantine())
+    remarks += [*_never_rated(study, frames, aside, remarks, folder or FRAMES, stop), *more]
     remarks += [remark for table in reads for remark in _future(table, frames[table])]
     counts = [
         (table, places[table].shown, all_rows, used, all_rows - used, cells, cells_used, cells - cells_used)
@@ -200,7 +201,7 @@ def assembled(
     return Caseload(
         study=study,
         **frames,
-        quarantine=_together([one.quarantine for one in reads.values()], empty_quarantine()),
+        quarantine=aside,
         counts=pd.DataFrame(counts, columns=list(COUNTS)),
         remarks=remarks_frame(remarks),
         read_hash=data_hash,
@@ -268,11 +269,11 @@ def refuse_incomplete(there: set[str], folder: str) -> None:
 
 
 def _never_rated(
-    study: Study, frames: dict[str, pd.DataFrame], remarks: list[Remark], folder: str,
+    study: Study, frames: dict[str, pd.DataFrame], aside: pd.DataFrame, remarks: list[Remark], folder: str,
     stop: Callable[[CaseloadError], None] | None,
 ) -> list[Remark]:  # fmt: skip
-    """A remark for every rating declared and nowhere held; raises CaseloadError for the one asked about where
-    there are ratings at all, or gives it to `stop`."""
+    """A remark for every rating declared and nowhere held, not even by a cell set `aside`; raises
+    CaseloadError for the one asked about where there are ratings at all, or gives it to `stop`."""
     table = "weeks" if len(frames["weeks"]) else "checkins"
     asked = study.analysis.outcome
     left = [remark.column for remark in remarks if (remark.code, remark.table) == ("ignored_column", table)]
@@ -280,17 +281,21 @@ def _never_rated(
     for name in dict.fromkeys([*study.ratings, *([asked] if asked != AnalysisPlan.outcome else [])]):
         if frames[table][name].notna().any():
             continue
-        if name == asked and len(frames[table]):
+        lost = aside[aside["table"].eq(table) & aside["column"].eq(name)]
+        if name == asked and (len(frames[table]) or len(lost)):
+            what = f"no row of {table} holds {name}"
+            mend = said("mend.rating_named", name=name, table=table, left=listed(left))
+            if len(lost):
+                first, mend = lost[["value", "mend"]].iloc[0]
+                what = f"no value of {name} in {table} can be used, the first being '{first}'"
             error = CaseloadError(
-                f"no row of {table} holds {name}, which the study asks about (outcome under [analysis])",
-                where=folder,
-                mend=said("mend.rating_named", name=name, table=table, left=listed(left)),
+                f"{what}; the study asks about it (outcome under [analysis])", where=folder, mend=mend
             )
             if stop is None:
                 raise error
             stop(error)
-            continue
-        out.append(remark("absent_rating", table, name, left=listed(left)))
+        elif lost.empty:
+            out.append(remark("absent_rating", table, name, left=listed(left)))
     return out
 
 
