@@ -7,6 +7,7 @@ from challenge_panels import PLAN, clinic, laid, one, simple, value
 from proof import proved
 from proof_caseloads import KIN, two_measures
 
+import lagwise as lw
 from lagwise.challenges.context import Context
 from lagwise.challenges.estimate import sides
 from lagwise.challenges.other_reasonable_choices import (
@@ -20,6 +21,7 @@ from lagwise.challenges.other_reasonable_choices import (
 )
 from lagwise.challenges.specifications import CHOICES, READINGS, estimates, plans
 from lagwise.core.study import AnalysisPlan, LoadPlan
+from lagwise.synthetic import CLINIC, simulate
 
 
 def tried(made):
@@ -171,3 +173,12 @@ def test_a_primary_exposure_other_than_load_has_plans_too():
     plan = replace(PLAN, analysis=AnalysisPlan(exposures=("stress",), primary="stress", primary_contrast=2))
     none, last = np.full_like(made["load"], np.nan), made["pain"] + made["shock"] / 5
     assert not tried(laid(made["pain"], none, plan, stress=made["stress"], pain_last=last)).problem
+
+
+def test_choices_are_told_of_what_is_asked_about_once():
+    found = simulate(replace(CLINIC, n_people=10, n_steps=12), 1)
+    plan = found.study.with_(outcome="worry", exposures=["jump", "stress"])
+    panel = lw.build_panel(found, plan)
+    told = tried((panel, lw.fit_mixed(panel))).numbers["quantity"]
+    assert "median with what is held equal: only worry about the pain and usual load" in set(told)
+    assert "median with summary of worry about the pain: mean" in set(told)

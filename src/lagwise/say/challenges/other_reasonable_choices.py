@@ -53,17 +53,16 @@ def label(found: Measured, v: Voice) -> str:
 
 def of_choice(name: str, v: Voice) -> str:
     """A choice in words."""
-    name = name.replace("pain summary", "summary of pain") if " " in v.asked else name
-    return name.replace("pain", v.asked)
+    if name != CHOICES[2]:
+        return name
+    return f"summary of {v.asked}" if " " in v.asked else f"{v.asked} summary"
 
 
 def level(choice: str, name: str, v: Voice) -> str:
     """A level of a choice in words."""
     if choice == CHOICES[0]:
         return LOAD_MEASURES[name]
-    if choice == CHOICES[1]:
-        return name.replace("steps", f"{v.step}s")
-    return name.replace("pain", v.asked) if choice == CHOICES[4] else name
+    return f"{name.removesuffix('steps')}{v.steps}" if choice == CHOICES[1] else name
 
 
 def sentence(c: Claim, v: Voice) -> str:
