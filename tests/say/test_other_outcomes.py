@@ -125,3 +125,4 @@ def test_what_the_model_of_one_day_needs_beside_its_question_is_the_rating_befor
     fit = replace(fit, effects=fit.effects.assign(pain_adjusted="before"))
     text = render_md(document(collect(made.caseload(plan), made.panel(12, 20, study=plan), [fit], None)))
     assert "The model of it needs stress and worry about the pain before that day as well. It uses" in text
+    assert "needs a day below the mark before it" in text

@@ -42,7 +42,7 @@ def cohort_table(panel: Panel, caseload: Caseload | None = None) -> pd.DataFrame
     """
     frame, study, person = panel.frame, panel.study, people_of(panel.frame)
     first, *others = ratings_of(study)
-    rows = [_baseline("steps", "steps per person", "steps", frame.groupby(person).size())]
+    rows = [_baseline("steps", f"{study.step}s per person", "steps", frame.groupby(person).size())]
     for name in (first, "load", "usual", JUMP, *others, *COUNTED):
         values = frame[name] if name != JUMP else frame[JUMP].where(_trained_as_usual(frame))
         if not values.notna().any() or (name in COUNTED and not values.any()):

@@ -39,12 +39,11 @@ def ratings_of(study: Study) -> tuple[str, ...]:
 def label_of(name: str, study: Study) -> str:
     """A panel column in plain words."""
     known = study.variables
-    return known[name].label if name in known else _LABELS.get(name, name.replace("_", " "))
+    each = {"n_sessions": "sessions", "n_checkins": "check-ins"}
+    told = {"usual": "usual load"} | {column: f"{of} per {study.step}" for column, of in each.items()}
+    return known[name].label if name in known else told.get(name, name.replace("_", " "))
 
 
 def unit_of(name: str, study: Study) -> str:
     """Unit of a panel column."""
     return panel_units(study).get(name, "")
-
-
-_LABELS = {"n_sessions": "sessions per step", "n_checkins": "check-ins per step", "usual": "usual load"}

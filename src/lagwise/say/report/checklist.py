@@ -179,6 +179,7 @@ def _said(where: str) -> Decide:
             "points": words.unit,
             "turn": words.turn,
             "before": words.before,
+            "step": words.step,
             "own_word": own,
         }
         return "filled", where.format(**named)
@@ -309,7 +310,7 @@ _ITEMS = {
          _if_rated(_said("Methods ({asked} ratings{own_word}; neither attention nor time lost is "
                          "recorded)"))),
         ("2", "When a problem starts and ends, and how new and returning ones are told apart",
-         _if_rated(_said("Methods (a {turn} needs a step {before} the mark before it; one person can "
+         _if_rated(_said("Methods (a {turn} needs a {step} {before} the mark before it; one person can "
                          "have several)"))),
         ("3", "Region, diagnosis and manner of onset",
          _author("diagnoses, who made them, sudden or gradual onset; the region is shown where the data "

@@ -240,7 +240,7 @@ def cohort(findings: Findings, words: Words) -> list[Grid]:
             float(r[k]).is_integer() for k in ("low", "q1", "median", "q3", "high") if r[k] is not None
         )
         places = 0 if counted else decimals(r["q1"], r["q3"], most=2)
-        label = str(r["label"]).replace("step", words.step)
+        label = str(r["label"])
         unit = {"load": words.measure, "steps": "", "count": "", "share": "", "h": "hours"}.get(
             str(r["unit"]), str(r["unit"])
         )
