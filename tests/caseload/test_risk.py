@@ -28,6 +28,15 @@ def clinic():
     return read(Path(__file__).parents[2] / "data_synthetic" / "clinic")
 
 
+def test_what_may_be_known_is_said_in_the_steps_of_the_study():
+    """'Steps' are the panel's word; who reads the page counts in weeks, or in days."""
+    log = Study(title="Log")
+    diary = replace(log, clock=replace(log.clock, step_days=1))
+    for study, steps in ((log, "weeks"), (diary, "days")):
+        told = KIND["week_loads"].about(study)
+        assert told.short == f"sets of 3 {steps}" and f"three single {steps}" in told.spoken
+
+
 def of(caseload, n: int):
     """The first n people of a caseload."""
     who = sorted(set(caseload.checkins["person"]))[:n]

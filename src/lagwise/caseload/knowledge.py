@@ -39,10 +39,10 @@ class Kind:
     short: str = ""
 
     def about(self, study: Study) -> Kind:
-        """The same in the words of a study: what it asks about by name."""
-        label = study.outcome.variable.label
+        """The same in the words of a study: what it asks about, and its steps, by name."""
+        named = {"outcome": study.outcome.variable.label, "steps": f"{study.step}s"}
         words, spoken, short = (
-            said(f"risk.{self.name}.{part}", outcome=label) for part in ("words", "spoken", "short")
+            said(f"risk.{self.name}.{part}", **named) for part in ("words", "spoken", "short")
         )
         return replace(self, words=words, spoken=spoken, short=short)
 

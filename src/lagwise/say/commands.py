@@ -87,7 +87,7 @@ LINES = {
     "person_page": "Page for one person, private: {page}.html (reading grade {grade:.1f}, Flesch-Kincaid)",
     "fill": "Fill the tables, then: {command}",
     "deidentified": "Every kind of knowledge, and how it is counted: {page}\n"
-    "Written: {out}. These remain personal data; local law and your data-protection officer decide.",
+    "Written: {out}\nThese remain personal data; local law and your data-protection officer decide.",
     "lowers": "What lowers it: of 100 such cases, those that fit one person only",
     "recognised": "What could still be recognised",
     "no_remark": "Nothing found; the rules miss what is said in other words.",
