@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -135,3 +136,19 @@ def test_challenges_and_what_followed_are_said_in_short_sentences(name, step):
     assert len(every) > 50
     assert [s for s in every if words(s) >= FEWER_THAN or EMPTY.search(s)] == []
     assert [s for s in every if len(re.findall(r"\d % interval", s)) > 1] == []
+
+
+def test_a_known_truth_that_intervals_miss_is_named_though_the_analysis_holds():
+    """A third of 15 intervals held a true 1.00, and 'finds what was put in' stood alone beside it."""
+    facts = next(f for f in CLAIMS["clinic"]["challenges"] if f["name"] == "known_truth_at_your_size")
+    claim, words_of = claim_of(ChallengeFacts.model_construct(**facts)), known_words(facts["name"])
+    voice, said = Voice.of_plan(CLAIMS["clinic"]["plan"], "british"), []
+    for covered in (0.33, 0.95):
+        held = {"5/coverage": replace(claim.numbers["5/coverage"], value=covered)}
+        held["5/coverage_error"] = replace(claim.numbers["5/coverage_error"], value=0.05)
+        said.append(
+            words_of.sentence(replace(claim, verdict="holds", numbers={**claim.numbers, **held}), voice)
+        )
+    assert said[0].endswith("finds what was put in. Of a true 1.00 it shows less than there is.")
+    assert said[1].endswith("finds what was put in.")
+    assert "covered in 33 of 100" in said[0]  # of few caseloads, without decimals

@@ -48,6 +48,10 @@ READINGS = {
 
 
 Setting = dict[str, Any]
+LEAST = 0.9
+"""Share of intervals that should at the least hold the truth."""
+FINE = 200
+"""Caseloads from which tenths of 100 can be told."""
 
 
 def label(found: Measured, v: Voice) -> str:
@@ -79,7 +83,17 @@ def sentence(c: Claim, v: Voice) -> str:
         )
     found = (_by_both if c["led"] else _by_one)(own, other, every, v)
     first = after(c["primary"], v.step, _mechanism(right, v))
-    return f"{as_here}{first}. {inexact} {found} {some}{READINGS[c.verdict]}"
+    return f"{as_here}{first}. {inexact} {found} {some}{READINGS[c.verdict]}{_short(c, own)}"
+
+
+def _short(c: Claim, own: list[Setting]) -> str:
+    """That intervals miss a large truth though the analysis sees it; empty where they do not."""
+    far = own[-1]
+    missed = c.verdict == "holds" and far["coverage"] + 2 * far["coverage_error"] < LEAST
+    way = "less" if abs(far["mean"]) < abs(far["truth"]) else "more"
+    return (
+        f" Of a true {fixed(far['truth'], far['decimals'])} it shows {way} than there is." if missed else ""
+    )
 
 
 def caption(c: Claim, v: Voice) -> Caption:
@@ -112,38 +126,47 @@ def _settings(c: Claim) -> list[Setting]:
 
 def _by_one(own: list[Setting], other: list[Setting], every: list[Setting], v: Voice) -> str:
     null = own[0]
-    at_limits = listed([f"{100 * (1 - s['coverage']):.1f}" for s in every if s["error"] is not None])
+    at_limits = listed([_left_out(s) for s in every if s["error"] is not None])
     real = " ".join(f"{_real(s)}." for s in own[1:])
     return (
         f"A true 0 gave on average {fixed(null['mean'], null['decimals'])} {v.unit} ({null['n']:.0f} "
-        f"caseloads in each setting). The interval left out 0 in {_of_100(1 - null['coverage'])} (Monte "
-        f"Carlo error {100 * null['coverage_error']:.1f}; 5 are expected). At the least and largest error it "
+        f"caseloads in each setting). The interval left out 0 in {_left_out(null)} of 100 (Monte "
+        f"Carlo error {_in_100(null, 'coverage_error')}; 5 are expected). At the least and largest error it "
         f"did in {at_limits}. {real} With {_mechanism(other[0]['mechanism'], v)} coverage would be "
-        f"{listed([f'{100 * s["coverage"]:.1f}' for s in other])} of 100."
+        f"{listed([_in_100(s, 'coverage') for s in other])} of 100."
     )
 
 
 def _by_both(own: list[Setting], other: list[Setting], every: list[Setting], v: Voice) -> str:
     null, late, plain = own[0], other[0], next(s for s in every if not s["joint"])
     real = " ".join(
-        f"{_real(s)} ({s['n']:.0f} caseloads, Monte Carlo errors {100 * s['coverage_error']:.1f} and "
-        f"{100 * s['seen_error']:.1f})."
+        f"{_real(s)} ({s['n']:.0f} caseloads, Monte Carlo errors {_in_100(s, 'coverage_error')} and "
+        f"{_in_100(s, 'seen_error')})."
         for s in own[1:]
     )
     return (
         f"By the joint model a true 0 gave on average {fixed(null['mean'], null['decimals'])} {v.unit} "
-        f"({null['n']:.0f} caseloads). The interval left out 0 in {_of_100(1 - null['coverage'])} (Monte "
-        f"Carlo error {100 * null['coverage_error']:.1f}; 5 are expected). By the mixed model, with ratings "
-        f"as they are, it did in {_of_100(1 - plain['coverage'])} ({plain['n']:.0f} caseloads). Both lay on "
-        f"the same side, so that a report would name a difference, in {_of_100(null['named'])} (Monte Carlo "
-        f"error {100 * null['named_error']:.1f}). {real} With {_mechanism(late['mechanism'], v)} a true 0 "
-        f"would be covered in {_of_100(late['coverage'])} ({late['n']:.0f} caseloads, Monte Carlo error "
-        f"{100 * late['coverage_error']:.1f}). A difference would be named in {_of_100(late['named'])}."
+        f"({null['n']:.0f} caseloads). The interval left out 0 in {_left_out(null)} of 100 (Monte Carlo "
+        f"error {_in_100(null, 'coverage_error')}; 5 are expected). By the mixed model, with ratings as they "
+        f"are, it did in {_left_out(plain)} of 100 ({plain['n']:.0f} caseloads). Both lay on the same side, "
+        f"so that a report would name a difference, in {_in_100(null, 'named')} of 100 (Monte Carlo error "
+        f"{_in_100(null, 'named_error')}). {real} With {_mechanism(late['mechanism'], v)} a true 0 would be "
+        f"covered in {_in_100(late, 'coverage')} of 100 ({late['n']:.0f} caseloads, Monte Carlo error "
+        f"{_in_100(late, 'coverage_error')}). A difference would be named in {_in_100(late, 'named')} of 100."
     )
 
 
-def _of_100(share: float) -> str:
-    return f"{100 * share:.1f} of 100"
+def _in_100(s: Setting, name: str) -> str:
+    """A share of a setting's caseloads, or its error, of 100: in tenths where there are many."""
+    return _share(s[name], s)
+
+
+def _left_out(s: Setting) -> str:
+    return _share(1 - s["coverage"], s)
+
+
+def _share(share: float, s: Setting) -> str:
+    return f"{100 * share:.{int(s['n'] >= FINE)}f}"
 
 
 def _mechanism(name: str, v: Voice) -> str:
@@ -154,6 +177,6 @@ def _real(s: Setting) -> str:
     """What was found of one truth that is not 0."""
     return (
         f"A true {fixed(s['truth'], s['decimals'])} gave {fixed(s['mean'], s['decimals'])} on average. It "
-        f"was covered in {_of_100(s['coverage'])} and {'named' if s['joint'] else 'seen'} in "
-        f"{_of_100(s['seen'])}"
+        f"was covered in {_in_100(s, 'coverage')} of 100 and {'named' if s['joint'] else 'seen'} in "
+        f"{_in_100(s, 'seen')} of 100"
     )
