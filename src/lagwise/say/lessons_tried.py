@@ -68,10 +68,10 @@ def odds(panel: Panel, flares: Fit) -> Answer:
             f"(95 % interval {span(r['low'], r['high'], places)}; {_behind(r, v)})."
         )
     open_ = rows["low"].le(1) & rows["high"].ge(1)
-    whose = "Both intervals include" if len(open_) > 1 else "The interval includes"
-    ending = f"{whose} 1: more {v.turns}, fewer and as many all fit."
+    whose, s = ("Both intervals", "") if len(open_) > 1 else ("The interval", "s")
+    ending = f"{whose} include{s} 1: more {v.turns}, fewer and as many all fit."
     if not open_.any():
-        ending = "An odds ratio of 1 lies outside."
+        ending = f"{whose} leave{s} out 1."
     elif not open_.all():
         ending = "One interval includes 1 and the other does not: it hangs on the comparison."
     head = f"{capital(v.planned)}, against {v.steps_against(v.term)}:"
