@@ -77,11 +77,13 @@ def sentence(c: Claim, v: Voice) -> str:
         if c["changes_at"].value > 0
         else "Any unmeasured cause would change the reading"
     )
+    shift = fixed(c["shift_yardstick"].value, decimals)
+    if not float(shift):
+        shift = f"less than {10.0**-decimals:g}"
     came = "were followed by" if v.question.lag else "went with"
     text = (
         f"{capital(v.more(c))} {came} {v.asked} {said(own)}. {amount}. One as strong as "
-        f"{name} could move the estimate by {fixed(c['shift_yardstick'].value, decimals)} {v.unit} either "
-        f"way. Whatever the yardstick, one that goes with {100 * c['needed'].value:.1f} of 100 parts of "
+        f"{name} could move the estimate by {shift} {v.unit} either way. Whatever the yardstick, one that goes with {100 * c['needed'].value:.1f} of 100 parts of "
         f"what is left unexplained in both would be enough. The E-value is {c['e_point'].value:.2f} for the "
         f"estimate and {c['e_limit'].value:.2f} for the limit nearer 0{after(own, v.step)}. "
         f"{v.fill(LESSONS[c.reason]).replace('{label}', name)}"
