@@ -235,3 +235,4 @@ def test_a_fit_calls_exposures_by_the_labels_of_the_plan():
     assert "intercepts and evening screen time slopes" in fit.rung
     assert "between exposures, of late light and evening screen time" in near
     assert fit.notes[0] == "nights away within people left out: does not vary within people"
+    assert "pain" not in repr(study) and "pain as mean" in repr(Study("x"))

@@ -26,12 +26,13 @@ def study_text(study: Study) -> str:
     a, load, pain, asked = study.analysis, study.load, study.pain, study.outcome
     when = f"{on(study.step)} the {'next' if asked.lag else 'same'} {study.step}"
     usual = asked.variable.flares and asked.lag == 1
+    summed = f"pain as {pain.summary}, " if "pain" in (asked.name, *a.exposures) else ""
     of = "" if usual else f"{asked.variable.label} {when}, {asked.span}, after "
     also = [f"{s.outcome.variable.label} after {s.analysis.primary}" for s in study.further]
     lines = (
         f"Study: {study.title}",
         f"one step is a {study.step}; load in {load.measure}, "
-        f"usual over {load.usual_steps} {study.step}s; pain as {pain.summary}, rated at the {pain.rated}",
+        f"usual over {load.usual_steps} {study.step}s; {summed}rated at the {pain.rated}",
         f"asks about {of}{', '.join(a.exposures)}; primary {a.primary} at {a.primary_contrast:+g}",
         *([f"asks also about {'; '.join(also)}"] if also else []),
         ".plan() holds every choice",

@@ -83,9 +83,10 @@ def sentence(c: Claim, v: Voice) -> str:
     came = "were followed by" if v.question.lag else "went with"
     text = (
         f"{capital(v.more(c))} {came} {v.asked} {said(own)}. {amount}. One as strong as "
-        f"{name} could move the estimate by {shift} {v.unit} either way. Whatever the yardstick, one that goes with {100 * c['needed'].value:.1f} of 100 parts of "
-        f"what is left unexplained in both would be enough. The E-value is {c['e_point'].value:.2f} for the "
-        f"estimate and {c['e_limit'].value:.2f} for the limit nearer 0{after(own, v.step)}. "
+        f"{name} could move the estimate by {shift} {v.unit} either way. Whatever the yardstick, one that "
+        f"goes with {100 * c['needed'].value:.1f} of 100 parts of what is left unexplained in both would be "
+        f"enough. The E-value is {c['e_point'].value:.2f} for the estimate and {c['e_limit'].value:.2f} for "
+        f"the limit nearer 0{after(own, v.step)}. "
         f"{v.fill(LESSONS[c.reason]).replace('{label}', name)}"
     )
     if same := [v.variables[key.removeprefix("same/")].label for key in c.numbers if key.startswith("same/")]:
