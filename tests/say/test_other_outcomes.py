@@ -9,6 +9,7 @@ import writeup_inputs as made
 
 from lagwise.core.study import Clock, RatingPlan, Study
 from lagwise.document.markdown import render_md
+from lagwise.say.challenge import challenge
 from lagwise.say.report.caveats import general
 from lagwise.say.report.document import document, on_sheets
 from lagwise.say.report.figures import figures
@@ -126,3 +127,13 @@ def test_what_the_model_of_one_day_needs_beside_its_question_is_the_rating_befor
     text = render_md(document(collect(made.caseload(plan), made.panel(12, 20, study=plan), [fit], None)))
     assert "The model of it needs stress and worry about the pain before that day as well. It uses" in text
     assert "needs a day below the mark before it" in text
+
+
+def test_a_rating_without_a_worse_end_has_no_worse_weeks():
+    asked = {"analysis": replace(PLAN, outcome="mood"), "ratings": {"mood": RatingPlan(0, 100)}}
+    plan = replace(made.STUDY, **asked)
+    panel = made.panel(12, 20, study=plan)
+    checks = challenge(panel, made.mixed(study=plan), only=["regression_to_the_mean"])
+    text = render_md(document(collect(made.caseload(plan), panel, [made.mixed(study=plan)], checks)))
+    assert "no end of mood is the worse one by the plan" in checks["regression_to_the_mean"].problem
+    assert "## What came before higher or lower mood" in text and "worse week" not in text

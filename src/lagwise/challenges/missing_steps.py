@@ -93,7 +93,7 @@ def run(context: Context) -> Found:
     at = sorted(table["delta"][turned], key=abs)
     lost = unrecorded(context.panel, asked)
     beyond = last[2] < 0 if outcome.variable.worse == "low" else last[1] > 0
-    worse = len(early) >= LEAVING * people and beyond
+    worse = len(early) >= LEAVING * people and beyond and outcome.variable.worse != "neither"
     tied = lost is not None and lost.side != 0 and abs(lost.estimate) >= TIED
     verdict = (
         "does_not_hold"

@@ -7,15 +7,22 @@ import pandas as pd
 
 from lagwise.challenges.context import Context, Found, intervals
 from lagwise.challenges.estimate import middle, side
-from lagwise.core.claim import Measured
+from lagwise.core.claim import Measured, said
 from lagwise.core.errors import ModelError
 from lagwise.core.numbers import plural
 from lagwise.core.question import Outcome
+from lagwise.core.study import Study
 from lagwise.panel.derive import person_index, shifted
 
 WAYS = ("carry-over", "way in")
 NAME = "regression_to_the_mean"
 LEAST_STEPS, LEAST_PEOPLE = 10, 5
+
+
+def applies(study: Study) -> str:
+    """Why it has nothing to ask of a study; empty where one end of the outcome's scale is the worse one."""
+    asked = study.outcome.variable
+    return said("challenge.no_worse", label=asked.label, name=asked.name) if asked.worse == "neither" else ""
 
 
 def run(context: Context) -> Found:

@@ -316,6 +316,7 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     # Why there is nothing to challenge.
     "challenge.no_primary": "the primary exposure is not in the model",
     "challenge.not_load": "the primary exposure is not load",
+    "challenge.no_worse": "no end of {label} is the worse one by the plan (worse under [ratings.{name}])",
     "challenge.same_step": "the question is about the same {step} itself",
     "challenge.quick": "no Bayesian model was fitted in this quick run",
     "challenge.no_draws": "its draws were not kept",

@@ -38,14 +38,16 @@ def missing(findings: Findings, words: Words) -> Caveat | None:
     if not rated.n or rated.value is None or rated.value >= rated.n:
         return None
     main, unseen = findings.numbers["main_steps"], ", or train unrecorded," if words.has_load else ""
-    follows = _follows_pain(findings, words)
+    follows, which = _follows_pain(findings, words), "their worse"
+    if words.outcome.worse == "neither":
+        which = "unusual"
     enough = count_of(main, f"person-{words.steps}")
     needs = "" if findings.described else f". All that the main question needs is known in {enough}"
     return Caveat(
         _if_unknown(1 - (main.share or 0.0), findings),
         f"{words.steps.capitalize()} without a record",
         f"{capital(words.asked)} was rated in {count_of(rated, f'person-{words.steps}')}{needs}. If people "
-        f"rate less{unseen} {words.on} their worse {words.steps}, what is seen is "
+        f"rate less{unseen} {words.on} {which} {words.steps}, what is seen is "
         f"tilted in a way these data cannot show.{follows}",
     )
 

@@ -78,6 +78,8 @@ class Words(Voice):
         """The title of the results: 'What came before a worse week'."""
         if not self.question.lag:
             return f"What went with {self.asked} {self.on} the same {self.step}"
+        if self.outcome.worse == "neither":
+            return f"What came before {' or '.join(self.question.ways)} {self.asked}"
         return f"What came before a worse {self.step}"
 
     @property
