@@ -136,13 +136,17 @@ def test_few_people_are_led_by_the_estimate_within_them():
 
 
 @pytest.mark.parametrize(
-    ("scale", "said"), [({}, "2 % lower for each point"), ({"pain": 100}, "18 % lower for each 10 points")]
-)
-def test_load_s_answer_is_told_per_point_and_on_wide_scales_per_tenth(scale, said):
+    ("scale", "said", "named"),
+    [({}, "10 % lower for each point", "per point of pain"), ({"pain": 100}, "63 % lower for each 10 points", "per 10 points of pain"),
+     ({"pain": 1}, "1 % lower for each 0.1 points", "per 0.1 points of pain")],
+)  # fmt: skip
+def test_load_s_answer_is_told_per_point_and_on_other_scales_per_tenth(scale, said, named):
+    """A point of a scale from 0 to 1 is all of it: load was told to be 306 % higher for one."""
     study = replace(made.STUDY, ratings={name: RatingPlan(high=high) for name, high in scale.items()})
     table = pd.DataFrame(
-        {"quantity": ["felt_answer"], "estimate": [0.02], "low": [0.01], "high": [0.03], "prior": [""]}
+        {"quantity": ["felt_answer"], "estimate": [0.1], "low": [0.05], "high": [0.15], "prior": [""]}
     )
     fits = [made.mixed(study=study), replace(joint("higher"), tables={"rating": table})]
     findings = collect(made.caseload(study), made.panel(12, 14, study=study), fits, None)
-    assert said in repr(ratings(findings, Words(findings)))
+    shown = repr(ratings(findings, Words(findings)))
+    assert said in shown and f"Load lower {named} as felt" in shown

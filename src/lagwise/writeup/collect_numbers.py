@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from lagwise.core.claim import said
 from lagwise.core.effects import LOW_TO_HIGH, PER_UNIT, contrast_label, contrast_size
 from lagwise.core.question import Outcome
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, unplaced
@@ -17,7 +18,9 @@ from lagwise.events.asked import people_with
 from lagwise.findings import EffectRow, Findings, Number, Table
 from lagwise.findings.facts import PANELS_AT_MOST
 from lagwise.findings.plain import scalar, table
+from lagwise.models.rated_likelihood import HALFWAY
 from lagwise.say.report.checklist import counts
+from lagwise.say.report.ratings import OF_TENTH
 
 
 def asked(further: int) -> dict[str, Number]:
@@ -190,7 +193,7 @@ def told(fit: Fit, study: Study) -> dict[str, Table]:
         bias["bias_mc_error"] *= 100 * abs(size) * ratio
         out["bias_at_this_size"] = table(bias, made_by=made, units={"bias": f"%, {label} load"})
     if "rating" in fit.tables:
-        out["rating"] = table(_ratings(fit.tables["rating"], size, label), made_by=made)
+        out["rating"] = table(_ratings(fit.tables["rating"], size, label, study.outcome.scale), made_by=made)
     return out
 
 
@@ -229,13 +232,19 @@ def _slopes(fit: Fit, size: float, label: str) -> dict[str, pd.DataFrame]:
     return out
 
 
-def _ratings(rating: pd.DataFrame, size: float, label: str) -> pd.DataFrame:
-    """Load's answers in percent, the spread of its effect at a contrast; `unit` says which, '' of others."""
+def _ratings(rating: pd.DataFrame, size: float, label: str, tenth: float) -> pd.DataFrame:
+    """Load's answers in percent (of a `tenth` of the scale, where that is not a point), the spread of its
+    effect at a contrast; `unit` says which, '' of others.
+    """
     out, ends = rating.assign(unit=""), ["estimate", "low", "high"]
     for name, side in ANSWERS.items():
         mine = out["quantity"].eq(name)
-        out.loc[mine, ends] = side * 100 * np.expm1(side * out.loc[mine, ends].astype(float))
-        out.loc[mine, "unit"] = "%"
+        out.loc[mine, ends] = side * 100 * np.expm1(side * tenth * out.loc[mine, ends].astype(float))
+        out.loc[mine, "unit"] = "%" if tenth == 1 else OF_TENTH
+    if tenth != 1:
+        out.loc[out["quantity"].eq("rating_answer"), "prior"] = str(
+            said("prior.rating_answer", answer=HALFWAY)
+        )
     mine = out["quantity"].eq("slope_sd")
     out.loc[mine, ends] = abs(size) * out.loc[mine, ends].astype(float)
     out.loc[mine, "unit"] = label

@@ -10,6 +10,9 @@ from lagwise.document.tree import Block, Heading, grid, para
 from lagwise.findings import Findings, FitFacts, rows_of
 from lagwise.say.report.words import Words
 
+OF_TENTH = "% of a tenth"
+"""Unit of load's answers on a scale whose tenth is no point."""
+
 QUANTITY = {
     "carry_over": ("Carry-over of what lasts", "share kept a {step}"),
     "lasting_sd": ("Spread of what lasts, within people", "{points} (SD)"),
@@ -44,11 +47,12 @@ def answer_said(fit: FitFacts, words: Words) -> str:
     points.
     """
     lower = rated_value(fit, "felt_answer") or 0.0
-    wide = words.question.scale if words.outcome.unit == "point" and words.question.scale > 1 else 1
-    percent = any(r.get("unit") == "%" for r in rows_of(fit, "rating"))
-    change = 100 * (1 - ((1 - lower / 100) if percent else math.exp(-lower)) ** wide)
+    wide = words.question.scale if words.outcome.unit == "point" else 1
+    units = {str(r.get("unit")) for r in rows_of(fit, "rating")}
+    if OF_TENTH not in units:
+        lower = 100 * (1 - ((1 - lower / 100) if "%" in units else math.exp(-lower)) ** wide)
     each = words.outcome.unit if wide == 1 else f"{wide:g} {words.unit}"
-    return f"{fixed(abs(change), 0)} % {'lower' if change >= 0 else 'higher'} for each {each}"
+    return f"{fixed(abs(lower), 0)} % {'lower' if lower >= 0 else 'higher'} for each {each}"
 
 
 def only_load(findings: Findings, words: Words) -> str:
@@ -73,9 +77,12 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
         return []
     rows = []
     for r in fit.tables["rating"].records():
-        name, unit = (words.fill(text) for text in QUANTITY[str(r["quantity"])])
+        of_tenth = r.get("unit") == OF_TENTH
+        each = words.question.amount(words.question.scale) if of_tenth else "{point}"
+        name, unit = (words.fill(text.replace("{point}", each)) for text in QUANTITY[str(r["quantity"])])
+        percent = of_tenth or r.get("unit") == "%"
         if r.get("unit"):
-            unit = "%" if r["unit"] == "%" else words.fill(f"{{points}}, {r['unit']} load (SD)")
+            unit = "%" if percent else words.fill(f"{{points}}, {r['unit']} load (SD)")
         rows.append(
             (
                 name,
@@ -87,7 +94,7 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
                         2 if r["quantity"] not in PER_POINT or words.question.scale < 5 else 3,
                         decimals(r["low"], r["high"]),
                     )
-                    if r.get("unit") != "%"
+                    if not percent
                     else decimals(r["low"], r["high"]),
                 ),
                 unit,

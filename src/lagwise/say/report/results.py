@@ -371,7 +371,7 @@ def _between(findings: Findings, words: Words) -> list[Block]:
     if words.question.lag and rows[0].pain_adjusted != "none":
         text += (
             f" The people compared have the same average {words.asked}, which is held equal: what goes with "
-            f"higher {words.asked} in every {words.step} is not in these numbers."
+            f"higher {words.asked} {words.on} every {words.step} is not in these numbers."
         )
     return [
         Heading(3, "Differences between people", "between"),
