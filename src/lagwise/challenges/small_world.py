@@ -25,7 +25,7 @@ from lagwise.models.rated_fit import RatedFit, fit_joint
 from lagwise.models.rating_noise import RatingNoise, rating_noise
 from lagwise.models.rows import limits
 from lagwise.models.within import fit_within
-from lagwise.panel.arrays import evenly
+from lagwise.panel.arrays import evenly, people_of
 from lagwise.panel.derive import load_columns, split_parts, usual_load, usual_within
 
 MECHANISMS = ("outcome first", "load first")
@@ -108,7 +108,7 @@ def world_of(panel: Panel, design: Design, column: str, size: float, joint: Rate
         raise NotApplicable("the simulation is written for load; the primary exposure is another one")
     if f"{pain}_within" not in design.names:
         raise ModelError("pain does not vary within people, so that its course cannot be simulated")
-    names, person = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)
+    names, person = people_of(frame)
     step, load = frame["step"].to_numpy(dtype=int), frame["load"]
     grid = (len(names), int(step.max()) + 1)
     told = ratings(panel, joint)

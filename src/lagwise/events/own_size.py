@@ -11,6 +11,7 @@ from lagwise.core.errors import ModelError
 from lagwise.events.compare import compare, propensity
 from lagwise.events.history import EARLIER, Ratings, calendar, steps_of
 from lagwise.models.rating_noise import fitted, variogram
+from lagwise.panel.arrays import people_of
 
 if TYPE_CHECKING:
     from lagwise.events.change import Change
@@ -55,7 +56,7 @@ class _World:
     def __init__(self, change: Change) -> None:
         frame = change.panel.frame
         self.first, self.rng = change.first, change.rng("truth_at_this_size")
-        self.code = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)[1]
+        self.code = people_of(frame)[1]
         values = frame[change.outcome].to_numpy(dtype=float)
         self.known = np.isfinite(values)
         self.at, self.step = calendar(change.panel), frame["step"].to_numpy()

@@ -8,6 +8,7 @@ import pandas as pd
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
 from lagwise.core.variable import JUMP
+from lagwise.panel.arrays import people_of
 
 OFFSETS = tuple(range(-4, 3))
 DRAWS = 1000
@@ -37,7 +38,7 @@ def aligned(panel: Panel, outcome: str, seed: int = 0) -> pd.DataFrame:
         Offsets after 0 show what flare-ups do to load, not what came before them.
     """
     frame = panel.frame.sort_values(["person", "step"], kind="stable")
-    people, code = np.unique(frame["person"].astype(str), return_inverse=True)
+    people, code = people_of(frame)
     y, jumps = frame[outcome].to_numpy(dtype=float), frame[JUMP].astype(float).groupby(code)
     m = len(people)
     weights = np.random.default_rng(seed).multinomial(m, np.full(m, 1 / m), size=DRAWS)

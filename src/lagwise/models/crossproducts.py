@@ -113,26 +113,27 @@ class CrossProducts:
         Z : (B, n, q), optional
             Random-effect columns that go with each variant; the original Z by default.
         """
-        V = np.asarray(values, dtype=float)
-        if len(self.order):
-            V = V[:, self.order]
+        V = np.moveaxis(np.asarray(values, dtype=float), 1, 2)
+        V = np.array(V[:, :, self.order] if len(self.order) else V, order="C")
         B, at = len(V), np.asarray(positions)
         finite = np.isfinite(V).all(axis=(1, 2))
-        V = np.where(finite[:, None, None], V, 0.0)
+        V[~finite] = 0.0
         shift, scale = (np.repeat(a[:1], B, axis=0) for a in (self.shift, self.scale))
-        shift[:, at], scale[:, at] = _standard(V, self.intercept, new=True)
-        V = (V - shift[:, None, at]) / scale[:, None, at]
+        shift[:, at] = V.mean(axis=2) if self.intercept else 0.0
+        V -= shift[:, at, None]
+        size = np.sqrt(np.einsum("bdn,bdn->bd", V, V) / self.n)
+        scale[:, at] = np.where(size > 1e-300, size, 1.0)
+        V /= scale[:, at, None]
         CtC = np.repeat(self.CtC[:1], B, axis=0)
-        cross = np.moveaxis(np.tensordot(V, self.C, axes=(1, 0)), 1, 1)
+        cross = (V.reshape(-1, self.n) @ self.C).reshape(B, len(at), -1)
         CtC[:, at, :] = cross
         CtC[:, :, at] = np.swapaxes(cross, 1, 2)
-        CtC[:, at[:, None], at[None, :]] = np.swapaxes(V, 1, 2) @ V
+        CtC[:, at[:, None], at[None, :]] = V @ np.swapaxes(V, 1, 2)
         if Z is None:
             ZtZ = np.broadcast_to(self.ZtZ[:1], (B, *self.ZtZ.shape[1:]))
             ZtC = np.repeat(self.ZtC[:1], B, axis=0)
             for a, z in enumerate(self.Z.T):
-                new = np.add.reduceat(V * z[None, :, None], self.starts, axis=1)
-                ZtC[:, a, :, at] = np.moveaxis(new, 2, 0)
+                ZtC[:, a, :, at] = np.moveaxis(np.add.reduceat(V * z, self.starts, axis=2), 1, 0)
         else:
             Zs = np.asarray(Z, dtype=float)
             if len(self.order):
@@ -142,7 +143,7 @@ class CrossProducts:
             ZtC = np.empty((B, Zs.shape[2], len(self.starts), self.p + 1))
             full = self.C.copy()
             for b in range(B):
-                full[:, at] = V[b]
+                full[:, at] = V[b].T
                 for a in range(Zs.shape[2]):
                     ZtC[b, a] = np.add.reduceat(full * Zs[b, :, a, None], self.starts)
         ok, rows = self.ok[0] & finite & _regular(CtC), np.full(B, float(self.n))
@@ -222,11 +223,11 @@ def _groups(person: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return order, starts
 
 
-def _standard(C: np.ndarray, intercept: bool, *, new: bool = False) -> tuple[np.ndarray, np.ndarray]:
+def _standard(C: np.ndarray, intercept: bool) -> tuple[np.ndarray, np.ndarray]:
     """(B, columns) means and SDs; the intercept and columns without spread keep 0 and their own size or 1."""
     shift = C.mean(axis=1) if intercept else np.zeros((C.shape[0], C.shape[2]))
     scale = C.std(axis=1) if intercept else np.sqrt((C**2).mean(axis=1))
-    if intercept and not new:
+    if intercept:
         shift[:, 0], scale[:, 0] = 0.0, 1.0
     return shift, np.where(scale > 1e-300, scale, 1.0)
 

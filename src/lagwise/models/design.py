@@ -17,6 +17,7 @@ from lagwise.core.terms import on_load_side, whole
 from lagwise.core.variable import JUMP
 from lagwise.core.words import column_label, exposure_label, on, outcome_label
 from lagwise.models.estimable import estimable, hardly_between, hardly_varies
+from lagwise.panel.arrays import people_of
 from lagwise.panel.derive import usual_within
 
 ADJUSTED_FOR = {"start": "before", "end": "during"}
@@ -279,15 +280,12 @@ def design_from(
     ModelError
         When no row is complete.
     """
-    rows = (
-        frame.dropna(subset=[outcome, *columns])
-        .sort_values(["person", "step"], kind="stable")
-        .reset_index(drop=True)
-    )
+    known = frame[[outcome, *columns]].notna().to_numpy().all(axis=1)
+    rows = frame[known].sort_values(["person", "step"], kind="stable", ignore_index=True)
     if rows.empty:
         raise _nothing_complete(frame, outcome, columns, study)
     full = rows[list(columns)].to_numpy(dtype=float)
-    people, person = np.unique(rows["person"].to_numpy(dtype=object).astype(str), return_inverse=True)
+    people, person = people_of(rows)
     scale = [_scale(rows, column) for column in columns]
     firsts = np.unique(person, return_index=True)[1]
     asked = study.outcome
@@ -343,7 +341,7 @@ def centred_on_people(values: np.ndarray, person: np.ndarray) -> np.ndarray:
 def usual_held(frame: pd.DataFrame) -> pd.DataFrame:
     """The panel's rows with `log_usual` as models hold it equal, its within-person part
     (`lagwise.panel.derive.usual_within`)."""
-    person = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)[1]
+    person = people_of(frame)[1]
     order = np.argsort(person, kind="stable")
     values = np.empty(len(frame))
     log_usual, usual = (frame[name].to_numpy(dtype=float)[order] for name in ("log_usual", "usual"))

@@ -44,15 +44,6 @@ def hardly_between(means: np.ndarray, scale: float) -> str:
     return said("column.few_means", people=away, needed=needed) if 0 < away < needed else ""
 
 
-def _all_apart(X: np.ndarray, scale: Sequence[float] | None) -> bool:
-    """True where every column clearly stands apart from those before it, as it nearly always does."""
-    if len(X) <= X.shape[1]:
-        return False
-    left = np.abs(np.diag(np.linalg.qr(np.column_stack([np.ones(len(X)), X]), mode="r")))[1:]
-    size = np.maximum(np.linalg.norm(X, axis=0), 0.0 if scale is None else scale)
-    return bool((left > 100 * ROUNDING * np.maximum(size, 1e-300)).all())
-
-
 def estimable(
     X: np.ndarray, columns: Sequence[str], scale: Sequence[float] | None = None
 ) -> tuple[list[int], list[tuple[str, str]]]:
@@ -61,16 +52,16 @@ def estimable(
     `scale` is the size of the values each column was made from. Differences from a mean leave rounding of
     that size, which looks like variation beside nothing else; the columns' own largest values by default.
     """
-    if _all_apart(X, scale):
-        return list(range(X.shape[1])), []
-    basis = [np.ones(len(X)) / np.sqrt(len(X))]
+    # Lengths and angles are those of the triangle of a QR decomposition, as small as the columns are few.
+    first, *rows = np.linalg.qr(np.column_stack([np.ones(len(X)), X]), mode="r").T
+    basis = [first / np.linalg.norm(first)]
     keep: list[int] = []
     reasons: list[tuple[str, str]] = []
     for i, name in enumerate(columns):
         largest = float(np.abs(X[:, i]).max(initial=0.0))
         made_from = max(largest, 0.0 if scale is None else scale[i])
-        size = max(float(np.linalg.norm(X[:, i])), made_from)
-        rest = X[:, i].copy()
+        rest = rows[i].copy()
+        size = max(float(np.linalg.norm(rest)), made_from)
         for _ in range(2):
             for b in basis:
                 rest -= (b @ rest) * b

@@ -20,6 +20,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
 from lagwise.models.design import centred_on_people
+from lagwise.panel.arrays import people_of
 from lagwise.panel.derive import shifted
 
 LAGS = 4
@@ -107,7 +108,7 @@ def rating_noise(panel: Panel) -> RatingNoise:
     """
     frame, asked = panel.frame, panel.study.outcome
     scale = asked.scale
-    person = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)[1]
+    person = people_of(frame)[1]
     sums, pairs = variogram(_detrended(frame, asked.name, person) / scale, person)
     told = pairs.sum(axis=1) > 0
     if told.sum() < LEAST_PEOPLE:

@@ -32,6 +32,13 @@ def coded(words: pd.Series) -> tuple[np.ndarray, list[str]]:
     return codes, list(found)
 
 
+def people_of(frame: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
+    """The codes of the people of a frame, sorted, and (n,) the place of each row's person among them."""
+    at, found = pd.factorize(frame["person"].to_numpy(dtype=object))
+    people, place = np.unique(found.astype(str), return_inverse=True)
+    return people, place[at]
+
+
 def day_numbers(dates: pd.Series) -> np.ndarray:
     """Days since 1970-01-01 of a column of dates."""
     return pd.to_datetime(dates).to_numpy().astype("datetime64[D]").astype("int64")
