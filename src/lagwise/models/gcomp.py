@@ -12,6 +12,8 @@ from lagwise.core.question import Outcome
 from lagwise.models.design import Design
 
 HAIR = 1e-9
+BETWEEN = 512
+"""Predictors, evenly from the lowest to the highest of a draw, between which its mean is interpolated."""
 MOST, FEWEST = 11, 3
 """Levels of a rating in the ordinal model: a scale of as many whole points keeps them, any other has
 `MOST`."""
@@ -99,24 +101,50 @@ def flare_threshold(design: Design, rise: float) -> Threshold:
 
 
 @numba.njit(nogil=True, cache=True, error_model="numpy")
+def _means(eta, odds, value, slope):  # pragma: no cover - compiled
+    """Fill in the mean place at evenly spaced predictors from the lowest of `eta` to its highest, and its
+    slope per step of them; the lowest, and steps per unit."""
+    low, high = eta.min(), eta.max()
+    step = max(high - low, HAIR) / (len(value) - 1)
+    for i in range(len(value)):
+        E = math.exp(low + i * step)
+        value[i], slope[i] = 0.0, 0.0
+        for k in range(len(odds)):
+            above = E / (E + odds[k])
+            value[i] += above
+            slope[i] += above * (1.0 - above) * step
+    return low, 1.0 / step
+
+
+@numba.njit(nogil=True, cache=True, error_model="numpy")
 def _averages(
-    eta, per, group, amount, cutpoints, rows, category, share, at_risk, out
+    eta, per, group, amount, cutpoints, rows, category, share, at_risk, all_told, out
 ):  # pragma: no cover - compiled
-    draws, K = eta.shape[0], cutpoints.shape[1] + 1
-    odds = np.empty(K - 1)
+    draws, K, n = eta.shape[0], cutpoints.shape[1] + 1, rows.shape[0]
+    odds, moved = np.empty(K - 1), np.empty(n)
+    value, slope = np.empty(BETWEEN), np.empty(BETWEEN)
     for s in range(draws):
         for k in range(K - 1):
             odds[k] = math.exp(cutpoints[s, k])
+        for j in range(n):
+            r = rows[j]
+            moved[j] = eta[s, r] + per[s, group[r]] * amount[r]
+        low, each = _means(moved, odds, value, slope)
         points = 0.0
-        zero = 0.0
-        rise = 0.0
-        risky = 0
-        for r in rows:
-            E = math.exp(eta[s, r] + per[s, group[r]] * amount[r])
-            total = 0.0
-            for k in range(K - 1):
-                total += E / (E + odds[k])
-            points += total
+        for j in range(n):
+            at = (moved[j] - low) * each
+            i = min(int(at), BETWEEN - 2)
+            u = at - i
+            rise = value[i + 1] - value[i]
+            bend = slope[i] + slope[i + 1] - 2.0 * rise
+            points += value[i] + u * (slope[i] + u * (rise - slope[i] - bend + u * bend))
+        out[s, 0] = points / n
+        if not all_told:
+            continue
+        zero, rise, risky = 0.0, 0.0, 0
+        for j in range(n):
+            r = rows[j]
+            E = math.exp(moved[j])
             zero += odds[0] / (E + odds[0])
             if at_risk[r]:
                 risky += 1
@@ -124,8 +152,6 @@ def _averages(
                 above = E / (E + odds[c]) if c < K - 1 else 0.0
                 upto = 1.0 if c == 0 else (E / (E + odds[c - 1]) if c < K else 0.0)
                 rise += above + share[r] * (upto - above)
-        n = rows.shape[0]
-        out[s, 0] = points / n
         out[s, 1] = zero / n
         out[s, 2] = rise / risky if risky > 0 else np.nan
 
@@ -140,7 +166,13 @@ class Move:
 
 
 def averages(
-    eta: np.ndarray, move: Move, cutpoints: np.ndarray, rows: np.ndarray, threshold: Threshold
+    eta: np.ndarray,
+    move: Move,
+    cutpoints: np.ndarray,
+    rows: np.ndarray,
+    threshold: Threshold,
+    *,
+    all_told: bool = True,
 ) -> np.ndarray:
     """Population-averaged prediction of every draw.
 
@@ -151,15 +183,17 @@ def averages(
     cutpoints : (draws, K - 1)
     rows : rows averaged over
     threshold : Threshold
+    all_told : without it the mean alone is worked out, and the probabilities are NaN
 
     Returns
     -------
-    (draws, 3): mean of Y in points, probability of the lowest level, and among the rows at risk the
-    probability of the rise or fall (NaN when none of `rows` is at risk).
+    (draws, 3): mean of Y in points (by cubic interpolation between `BETWEEN` values of a draw, to some 1e-8
+    of a level), probability of the lowest level, and among the rows at risk the probability of the rise or
+    fall (NaN when none of `rows` is at risk).
     """
     at_risk = np.zeros(eta.shape[1], dtype=np.bool_)
     at_risk[threshold.rows] = True
-    out = np.empty((len(eta), 3))
+    out = np.full((len(eta), 3), np.nan)
     _averages(
         np.ascontiguousarray(eta),
         np.ascontiguousarray(move.per),
@@ -170,6 +204,7 @@ def averages(
         threshold.category,
         threshold.share,
         at_risk,
+        all_told,
         out,
     )
     out[:, 0] = threshold.levels.low + threshold.levels.step * out[:, 0]

@@ -6,6 +6,7 @@ import os
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -131,15 +132,19 @@ def _average_all(model: OrdinalModel, study: Study, draws: Draws, contrasts: lis
         slopes = None if draws.slopes is None else draws.slopes[c, some]
         as_observed = None
         for i, contrast in enumerate(contrasts):
+            mean = partial(
+                averages, eta, cutpoints=draws.cutpoints[c, some], rows=contrast.rows, threshold=threshold,
+                all_told=contrast.primary,
+            )  # fmt: skip
             both = moves(contrast, model.columns, draws.beta[c, some], slopes, model.design.person)
             moved = contrast.reference is not None or contrast.below != 0
             if moved or as_observed is None:
-                found = averages(eta, both[0], draws.cutpoints[c, some], contrast.rows, threshold)
+                found = mean(both[0])
                 as_observed = as_observed if moved else found
             else:
                 found = as_observed
             out[i, c, some, 0] = found
-            out[i, c, some, 1] = averages(eta, both[1], draws.cutpoints[c, some], contrast.rows, threshold)
+            out[i, c, some, 1] = mean(both[1])
 
     many = max(1, AT_ONCE // len(model.category))
     tasks = [(c, slice(at, at + many)) for c in range(chains) for at in range(0, kept, many)]
