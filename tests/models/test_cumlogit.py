@@ -22,12 +22,12 @@ def problem(
     person = np.repeat(np.arange(people), rows)
     n = len(person)
     category = rng.choice([k for k in range(K) if k not in empty], n).astype(np.int64)
-    Q = rng.normal(size=(n, p))
+    Q = rng.normal(size=(p, n))
     half = rng.normal(size=(p, p))
     layout = Layout(K, p, people, slopes, anchor=4)
     x = rng.normal(0, 0.4, layout.size)
     arguments = (
-        Q, np.ascontiguousarray(Q.T), rng.normal(size=n), category,
+        Q, rng.normal(size=n), category.astype(np.uint64),
         np.searchsorted(person, np.arange(people + 1)).astype(np.int64), np.bincount(category, minlength=K),
         4, half @ half.T + np.eye(p), 1.5, 0.35, 2.0, slopes,
     )  # fmt: skip
@@ -36,10 +36,11 @@ def problem(
 
 def plain(layout: Layout, x: np.ndarray, arguments: tuple, person: np.ndarray) -> float:
     """The same density from textbook formulas; constants left out of the hand-written one are left out here too."""
-    Q, _, jump, category, _, _, _, precision, scale_u, scale_v, scale_c, slopes = arguments
+    Q, jump, category, _, _, _, precision, scale_u, scale_v, scale_c, slopes = arguments
     c, theta = layout.cutpoints(x), x[layout.theta : layout.log_su]
     su = np.exp(x[layout.log_su])
-    eta = Q @ theta + su * layout.sum_to_zero(x)[person]
+    category = category.astype(np.int64)
+    eta = theta @ Q + su * layout.sum_to_zero(x)[person]
     if slopes:
         eta = eta + np.exp(x[layout.log_sv]) * x[layout.zv :][person] * jump
     edges = np.concatenate([[-np.inf], c, [np.inf]])
@@ -104,15 +105,15 @@ def test_marginal_likelihood_peaks_where_clmm_says(file, newton):
     names = ["jump", "log_usual", "stress_within", "pain_within"]
     data = pd.read_csv(REFERENCE / file).dropna(subset=["pain_next", "pain_between", *names])
     found = pd.read_csv(REFERENCE / "clmm.csv").query("data == @file").set_index("name")["value"]
-    category = np.clip(np.floor(data["pain_next"].to_numpy() + 0.5), 0, 10).astype(np.int64)
+    category = np.clip(np.floor(data["pain_next"].to_numpy() + 0.5), 0, 10).astype(np.uint64)
     top = int(category.max()) + 1
     assert len(np.unique(category)) == top
     layout = Layout(top, len(names), 1, False, anchor=top // 2)
     people = [
-        (Q, np.ascontiguousarray(Q.T), np.zeros(len(Q)), category[rows], np.array([0, len(Q)]),
+        (Q, np.zeros(len(rows)), category[rows], np.array([0, len(rows)]),
          np.bincount(category[rows], minlength=top), layout.anchor, np.zeros((len(names),) * 2), 1.0, 1.0, 1.0, False)
         for rows in data.groupby("person").indices.values()
-        for Q in [np.ascontiguousarray(data[names].to_numpy()[rows])]
+        for Q in [np.ascontiguousarray(data[names].to_numpy()[rows].T)]
     ]  # fmt: skip
     nodes, weights = roots_hermite(15)
     grad = np.empty(layout.size)

@@ -37,9 +37,9 @@ class Draws:
 class OrdinalModel:
     """Everything the log density needs, made once from a design.
 
-    `category` (n,) is the place of the level nearest to the outcome, half up; `Q` (n, p), with its transpose
-    `Qt`, the rotated columns, whose coefficients are about uncorrelated with SD 1 a posteriori; `rotation`
-    (p, p) turns them back: beta = rotation @ theta.
+    `category` (n,) is the place of the level nearest to the outcome, half up; `Q` (p, n) the rotated columns,
+    whose coefficients are about uncorrelated with SD 1 a posteriori; `rotation` (p, p) turns them back:
+    beta = rotation @ theta.
     """
 
     design: Design
@@ -48,7 +48,6 @@ class OrdinalModel:
     category: np.ndarray
     layout: Layout
     Q: np.ndarray
-    Qt: np.ndarray
     rotation: np.ndarray
     precision: np.ndarray
     starts: np.ndarray
@@ -61,9 +60,8 @@ class OrdinalModel:
         slope = self.columns.slope
         return (
             self.Q,
-            self.Qt,
             np.zeros(len(self.category)) if slope is None else slope,
-            self.category,
+            self.category.astype(np.uint64),
             self.starts,
             self.counts,
             self.layout.anchor,
@@ -159,15 +157,13 @@ def ordinal_model(design: Design, priors: Priors) -> OrdinalModel:
     counts = np.bincount(category, minlength=K)
     middle = int(np.searchsorted(np.cumsum(counts), counts.sum() / 2))
     layout = Layout(K, p, design.n_people, columns.slope is not None, min(max(middle, 0), K - 2))
-    Q = np.ascontiguousarray(columns.X @ rotation)
     return OrdinalModel(
         design,
         columns,
         priors,
         category,
         layout,
-        Q,
-        np.ascontiguousarray(Q.T),
+        np.ascontiguousarray((columns.X @ rotation).T),
         rotation,
         np.ascontiguousarray(rotation.T @ flat @ rotation),
         np.searchsorted(design.person, np.arange(design.n_people + 1)).astype(np.int64),

@@ -47,22 +47,21 @@ _pointer: Any = intrinsic(_address)
 
 
 def _density_entry(dim, x_, grad_, value_, data_):  # pragma: no cover - compiled
-    data = numba.carray(data_, (14,), np.int64)
-    n, p, m, K = data[0], data[1], data[2], data[3]
+    data = numba.carray(data_, (13,), np.int64)
+    p, n, m, K = data[0], data[1], data[2], data[3]
     x = numba.carray(x_, (dim,))
     grad = numba.carray(grad_, (dim,))
     value = numba.carray(value_, (1,))
-    scales = numba.carray(_pointer(data[13]), (3,), np.float64)
+    scales = numba.carray(_pointer(data[12]), (3,), np.float64)
     value[0] = log_density(
         x,
-        numba.carray(_pointer(data[6]), (n, p), np.float64),
-        numba.carray(_pointer(data[7]), (p, n), np.float64),
-        numba.carray(_pointer(data[8]), (n,), np.float64),
-        numba.carray(_pointer(data[9]), (n,), np.int64),
-        numba.carray(_pointer(data[10]), (m + 1,), np.int64),
-        numba.carray(_pointer(data[11]), (K,), np.int64),
+        numba.carray(_pointer(data[6]), (p, n), np.float64),
+        numba.carray(_pointer(data[7]), (n,), np.float64),
+        numba.carray(_pointer(data[8]), (n,), np.uint64),
+        numba.carray(_pointer(data[9]), (m + 1,), np.int64),
+        numba.carray(_pointer(data[10]), (K,), np.int64),
         data[4],
-        numba.carray(_pointer(data[12]), (p, p), np.float64),
+        numba.carray(_pointer(data[11]), (p, p), np.float64),
         scales[0],
         scales[1],
         scales[2],
@@ -100,10 +99,11 @@ def _compiled(
     """nutpie's compiled model over the entry points, and the arrays whose memory it reads."""
     from nutpie.compile_pymc import CompiledPyMCModel
 
-    Q, Qt, slope, category, starts, counts, anchor, precision, scale_u, scale_v, scale_c, slopes = arguments
+    Q, slope, category, starts, counts, anchor, precision, scale_u, scale_v, scale_c, slopes = arguments
     held = (
-        *(np.ascontiguousarray(a, dtype=np.float64) for a in (Q, Qt, slope)),
-        *(np.ascontiguousarray(a, dtype=np.int64) for a in (category, starts, counts)),
+        *(np.ascontiguousarray(a, dtype=np.float64) for a in (Q, slope)),
+        np.ascontiguousarray(category, dtype=np.uint64),
+        *(np.ascontiguousarray(a, dtype=np.int64) for a in (starts, counts)),
         np.ascontiguousarray(precision, dtype=np.float64),
         np.array([scale_u, scale_v, scale_c], dtype=np.float64),
     )
