@@ -138,9 +138,10 @@ def _bias(findings: Findings) -> tuple[Status, str]:
 def _absolute(findings: Findings) -> tuple[Status, str]:
     if findings.primary is None:
         return _no_result(findings)
+    unit = Words(findings).unit
     if any(f.usable and {"absolute_risk", "risk"} & set(f.tables) for f in findings.fits):
-        return "filled", "{results} (in risks of 100 and in points)"
-    return "filled", "{results} (in points; no relative measure is given alone)"
+        return "filled", f"{{results}} (in risks of 100 and in {unit})"
+    return "filled", f"{{results}} (in {unit}; no relative measure is given alone)"
 
 
 def _single(where: str) -> Decide:
