@@ -93,6 +93,14 @@ CHAINS = {
 }
 
 
+HARDLY = {
+    "few_change": "hardly varies within people",
+    "few_steps": "hardly varies within people",
+    "few_means": "hardly varies between people",
+}
+"""How a column that varies too little is told, by which its code is found again in a file."""
+
+
 def why_left_out(why: str) -> str:
     """Code of why a column is in no model: its claim's; of fits and findings from files by their words."""
     return why.claim.reason if isinstance(why, Said) else _LEFT_OUT.get(why.partition(":")[0], why)
@@ -124,14 +132,14 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "column.mixture": "is a mixture of the other columns",
     "column.few_people": "is not told with this few people",
     "column.few_change": lambda people, needed: (
-        f"hardly varies within people: it changes in {_people(people)}, and at least {needed} are needed"
+        f"{HARDLY['few_change']}: it changes in {_people(people)}, and at least {needed} are needed"
     ),
     "column.few_steps": lambda steps, needed, step: (
-        "hardly varies within people: it lies away from the person's median "
-        f"{on(step)} {plural(steps, step)}, and at least {needed} are needed"
+        f"{HARDLY['few_steps']}: it lies away from the person's median {on(step)} {plural(steps, step)}, "
+        f"and at least {needed} are needed"
     ),
     "column.few_means": lambda people, needed: (
-        f"hardly varies between people: the mean of {_people(people)} differs from the rest, and at least "
+        f"{HARDLY['few_means']}: the mean of {_people(people)} differs from the rest, and at least "
         f"{needed} are needed"
     ),
     "column.still_in_blocks": "does not vary within informative blocks",
@@ -322,8 +330,8 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "challenge.no_draws": "its draws were not kept",
     "progress.averaging": "averaging predictions over the observed person-steps",
 }
-_LEFT_OUT = {
-    text.partition(":")[0]: code.removeprefix("column.")
+_LEFT_OUT = {text: code for code, text in HARDLY.items()} | {
+    text: code.removeprefix("column.")
     for code, text in TEXTS.items()
     if code.startswith("column.") and isinstance(text, str)
 }
