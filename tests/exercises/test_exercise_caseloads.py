@@ -53,3 +53,24 @@ def test_a_daily_diary_that_asks_about_worry_is_spoken_of_in_its_own_words(tmp_p
     assert "the worry about the pain of the next calendar day" in spoken[0]
     own = " ".join(spoken).replace("rows set aside in weeks", "").replace("worry about the pain", "")
     assert not re.search(r"\b(weeks?|pain)\b", own)
+
+
+def test_a_small_scale_has_the_decimals_and_tolerances_that_it_needs(tmp_path):
+    """On 0-1, two decimals made of 0.05 'practically zero' 0.1, and a slope of 0.04 differed from another by nothing."""
+    clinic = lw.read(DATA / "clinic")
+    tables = {name: getattr(clinic, name).drop(columns="row") for name in ("sessions", "checkins")}
+    tables["checkins"] = tables["checkins"].assign(pain=tables["checkins"]["pain"] / 10)
+    rated = {"pain": {"high": 1, "important_change": 0.1, "practically_zero": 0.05, "flare_rise": 0.2}}
+    small = lw.from_frames(**tables, plan=lw.Study("Small").with_(ratings=rated))
+    told = given(8, small)
+    assert "0.05 points" in told and "0.1 points" not in told
+    assert re.search(r"followed by pain 0\.0\d\d points higher", given(5, small))
+    slopes = given(3, small)["slope"]
+    assert (slopes.round(2) != slopes).any()
+    row = world(small).primary()
+    change = round(slopes.iloc[2] - slopes.iloc[1], 3)
+    assert (
+        check(5, small, estimate=round(row["estimate"], 3)).passed and check(3, small, change=change).passed
+    )
+    assert not check(5, small, estimate=row["estimate"] + 0.005).passed
+    assert not check(3, small, change=change + 0.01).passed

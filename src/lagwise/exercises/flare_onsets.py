@@ -43,7 +43,8 @@ def given(world: World) -> pd.DataFrame:
     """
     rows, _ = _stretch(world)
     asked = world.study.outcome
-    return rows[["step", asked.name, asked.usual]].assign(line=_line(rows, asked)).round(2).set_index("step")
+    shown = rows[["step", asked.name, asked.usual]].assign(line=_line(rows, asked))
+    return shown.round(asked.variable.places).set_index("step")
 
 
 def onset(world: World) -> Found:

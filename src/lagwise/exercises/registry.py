@@ -66,6 +66,7 @@ def key_of(
     slips = [(name, v) for name, vs in values.items() for v in (vs if isinstance(vs, list) else [vs])]
     right = how["right"] if isinstance(how["right"], str) else how["right"][found.value]
     tolerance = how.get("tolerance", 0.0) if found.tolerance is None else found.tolerance
+    tolerance *= min(1.0, world.study.outcome.scale) if how.get("of_outcome") else 1.0
     return Key(
         found.value,
         filled(right),

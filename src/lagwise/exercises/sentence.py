@@ -89,7 +89,7 @@ def _lacks(text: str, wanted: Wanted) -> Iterator[str]:
         yield "unit"
     way = _way(rest, size, ends, voice)
     turn = compared * (1 if voice.contrast > 0 else -1)
-    if round(wanted.estimate, 2) and size.size:
+    if round(wanted.estimate, voice.outcome.places) and size.size:
         if not way:
             yield "way"
         if way * turn * wanted.estimate < 0 or _denied(rest, size):

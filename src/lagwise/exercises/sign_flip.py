@@ -12,7 +12,7 @@ from lagwise.say.voice import Voice
 
 def given(world: World) -> pd.DataFrame:
     """Slopes of the outcome on the primary exposure: same step, next, and next at the same outcome now."""
-    return _slopes(world).round({"slope": 2, "low": 2, "high": 2})
+    return _slopes(world).round(dict.fromkeys(("slope", "low", "high"), world.study.outcome.variable.places))
 
 
 def _slopes(world: World) -> pd.DataFrame:

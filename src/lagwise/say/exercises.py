@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from lagwise.core.numbers import decimals
 from lagwise.core.study import INTERVAL, Study
 from lagwise.core.words import capital
 from lagwise.document.markdown import Answer
@@ -137,15 +138,16 @@ def readings(row: Mapping[str, Any], study: Study, average: float) -> tuple[str,
     voice = Voice.of(study)
     step, steps, estimate = voice.step, capital(voice.planned), row["estimate"]
     share = 100 * abs(estimate) / average if average else 0.0
-    range_ = interval_of(row["low"], row["high"], 2, voice.unit)
-    between, size = range_.partition("interval ")[2], difference(estimate, 2, voice.unit)
+    places = max(2, decimals(row["low"], row["high"]))
+    range_ = interval_of(row["low"], row["high"], places, voice.unit)
+    between, size = range_.partition("interval ")[2], difference(estimate, places, voice.unit)
     return (
         f"{steps} {_came(voice)} {share:.0f} % {'less' if estimate < 0 else 'more'} {voice.asked}.",
         f"In {100 * INTERVAL:g} of 100 people, {voice.asked} after such {step}s was {between}.",
         f"{steps} {_came(voice)} {voice.asked} {size} ({range_}) than {_usual(voice)}; "
         f"{row['n_people']:.0f} people, {row['n_steps']:.0f} person-{step}s.",
-        f"The difference of {abs(estimate):.2f} {voice.unit} in the {_when(voice)} was brought about by "
-        f"{'the ' if voice.primary.whole else ''}{voice.exposure}.",
+        f"The difference of {fixed(abs(estimate), places)} {voice.unit} in the {_when(voice)} was brought "
+        f"about by {'the ' if voice.primary.whole else ''}{voice.exposure}.",
     )
 
 
@@ -154,10 +156,11 @@ def write_up(row: Mapping[str, Any], study: Study, lies: str) -> tuple[str, ...]
 
     `lies` says where its interval lies against what is practically zero: within, beyond or across.
     """
-    voice, edge = Voice.of(study), fixed(study.outcome.zero, 1)
+    voice, zero = Voice.of(study), study.outcome.zero
+    edge, places = max(fixed(zero, 1), f"{zero:g}", key=len), max(2, decimals(row["low"], row["high"]))
     step, steps, asked, unit = voice.step, capital(voice.planned), voice.asked, voice.unit
-    low, high, amount = row["low"], row["high"], fixed(abs(row["estimate"]), 2)
-    near = [fixed(row["estimate"] + sign * row["std_error"], 2) for sign in (-1, 1)]
+    low, high, amount = row["low"], row["high"], fixed(abs(row["estimate"]), places)
+    near = [fixed(row["estimate"] + sign * row["std_error"], places) for sign in (-1, 1)]
     contrast, of_load = study.analysis.primary_contrast, voice.primary.whole
     side, than = ("above", "more") if contrast > 0 else ("below", "less")
     planned, exposure = f"{abs(contrast) * 100:g} % {side}", voice.exposure
@@ -169,9 +172,9 @@ def write_up(row: Mapping[str, Any], study: Study, lies: str) -> tuple[str, ...]
     return (
         f"{row['n_people']:.0f} people with {row['n_steps']:.0f} person-{step}s entered the main comparison.",
         f"{cause} led to a change of {amount} {unit} in the {asked} of the {_when(voice)}.",
-        f"{steps} {_came(voice)} {asked} {difference(row['estimate'], 2, unit)} "
-        f"({interval_of(low, high, 2, unit)}) than {_usual(voice)}, at the same {asked} and with the other "
-        "recorded exposures held equal.",
+        f"{steps} {_came(voice)} {asked} {difference(row['estimate'], places, unit)} "
+        f"({interval_of(low, high, places, unit)}) than {_usual(voice)}, at the same {asked} and with the "
+        "other recorded exposures held equal.",
         f"Differences from {near[0]} to {near[1]} {unit} fit these data; smaller and larger ones do not.",
         SIZE[lies].format(edge=edge, unit=unit, below=BELOW),
         SURE[low <= 0 <= high].format(
