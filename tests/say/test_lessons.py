@@ -45,6 +45,15 @@ def said(clinic, table):
     yield "no truth", lessons.in_truth(replace(truth, folder=""), fit)
 
 
+def test_what_is_left_out_is_told_in_the_decimals_of_a_small_scale(clinic, table):
+    """On 0-1 everything moved the difference by 'less than 0.005', a tenth of what is practically zero."""
+    small = replace(clinic, study=clinic.study.with_(ratings={"pain": {"high": 1}}))
+    tenth = table.assign(**{name: table[name] / 10 for name in ("crude", "adjusted", "own", "takes")})
+    (on_ten, on_one) = (lessons.crude(p, t).markdown for p, t in ((clinic, table), (small, tenth)))
+    assert on_one.count("\n- ") == on_ten.count("\n- ") > 1
+    assert len(re.findall(r"\d\.\d{3}\b", on_one)) == 2 * on_ten.count("\n- ") + 2
+
+
 def worked(clinic):
     """The panel's first five weeks with loads that can be worked out by hand."""
     frame = clinic.frame.iloc[:5].assign(

@@ -144,24 +144,25 @@ def crude(panel: Panel, table: pd.DataFrame) -> Answer:
     first, *others = table.to_dict("records")
     term, points = str(first["term"]), f"{study.outcome.variable.unit}s"
     name = exposure_label(term, study.variables)
-    rows = plural(first["n_steps"], f"person-{step}")
+    rows, places = plural(first["n_steps"], f"person-{step}"), study.outcome.variable.places
+    hair = 0.5 * 10**-places
     lines = [
         f"On the same {rows} of {plural(first['n_people'], 'person', 'people')}, the difference is "
-        f"{signed(first['crude'], 2)} {points} crude and {signed(first['adjusted'], 2)} adjusted."
+        f"{signed(first['crude'], places)} {points} crude and {signed(first['adjusted'], places)} adjusted."
     ]
     grown = abs(first["adjusted"]) - abs(first["crude"])
-    moved = [one for one in others if known(one["takes"]) is not None and abs(one["takes"]) >= 0.005]
+    moved = [one for one in others if known(one["takes"]) is not None and abs(one["takes"]) >= hair]
     for one in sorted(moved, key=lambda row: -abs(row["takes"])):
         lines.append(f"- {_left_out(one, study, name)}")
     if not moved:
-        lines.append("- Leaving out any of the others moves it by less than 0.005 of a point.")
+        lines.append(f"- Leaving out any of the others moves it by less than {hair:g} of a point.")
     against = any(one["takes"] * first["adjusted"] < 0 for one in moved)
-    if grown > 0.005 and against:
+    if grown > hair and against:
         ending = (
             "So here the adjusted difference is the larger one. What is left out can hide part of a "
             "difference as well as feign one; where it hides, this is called suppression."
         )
-    elif grown < -0.005:
+    elif grown < -hair:
         ending = (
             "So here the adjusted difference is the smaller one: the crude one also holds what goes along "
             f"with {name}. This is called confounding."
@@ -179,8 +180,8 @@ def _left_out(one: dict[Any, Any], study: Study, name: str) -> str:
     return (
         f"{capital(exposure_label(other, study.variables))} goes along with {along} {name} "
         f"(r = {signed(goes, 2)}). At the same {name}, more of it was followed by {after} {asked.label} "
-        f"({signed(own, 2)} {asked.unit}s for each unit). Left out, it moves the difference by "
-        f"{signed(takes, 2)}."
+        f"({signed(own, asked.places)} {asked.unit}s for each unit). Left out, it moves the difference by "
+        f"{signed(takes, asked.places)}."
     )
 
 

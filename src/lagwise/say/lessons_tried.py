@@ -203,15 +203,16 @@ def short_records(plan: Plan) -> Answer:
 def shortfall(plan: Plan) -> Answer:
     """How far estimates miss the largest true difference with most people; how often intervals hold it."""
     table, v = plan.table, Voice.of(plan.study)
+    places = v.outcome.places
     far = max(table["effect"], key=abs)
     rows = table[(table["effect"] == far) & (table["people"] == table["people"].max())]
     lines = []
     for r in rows.sort_values("weeks").to_dict("records"):
         way = "short of it" if r["bias"] * far < 0 else "beyond it"
         lines.append(
-            f"- With {_size(r)}, estimates lie {fixed(abs(r['bias']), 2)} {v.unit} {way} "
-            f"(\u00b1 {fixed(r['bias_error'], 3)}). Intervals are {fixed(r['width'], 2)} wide, and "
-            f"{per_hundred(r['coverage'])} of 100 (\u00b1 {per_hundred(r['coverage_error'])}) hold it."
+            f"- With {_size(r)}, estimates lie {fixed(abs(r['bias']), places)} {v.unit} {way} "
+            f"(\u00b1 {fixed(r['bias_error'], places + 1)}). Intervals are {fixed(r['width'], places)} wide, "
+            f"and {per_hundred(r['coverage'])} of 100 (\u00b1 {per_hundred(r['coverage_error'])}) hold it."
         )
     head = f"A true difference of {v.amount(far)}, on average (\u00b1 Monte Carlo error):"
     return Answer("\n\n".join([head, "\n".join(lines), _longer(rows.sort_values("weeks"))]).strip())
@@ -233,11 +234,12 @@ def gaps(plan: Plan, other: Plan) -> Answer:
     there = other.table.iloc[0]
     key = ["people", "weeks", "effect"]
     here = plan.table[(plan.table[key] == there[key]).all(axis=1)].iloc[0]
-    unit = Voice.of(plan.study).unit
+    v = Voice.of(plan.study)
     lines = [
         f"- {per_hundred(p.assumptions.missing_weeks)} of 100 weeks missing: of "
         f"{r['people'] * r['weeks']:.0f} person-weeks {r['person_weeks']:.0f} can be used. A typical "
-        f"interval is {fixed(r['width'], 2)} {unit} wide (\u00b1 {fixed(r['width_error'], 3)})."
+        f"interval is {fixed(r['width'], v.outcome.places)} {v.unit} wide "
+        f"(\u00b1 {fixed(r['width_error'], v.outcome.places + 1)})."
         for p, r in ((plan, here), (other, there))
     ]
     return Answer("\n\n".join([f"With {_size(there)} (\u00b1 Monte Carlo error):", "\n".join(lines)]))
