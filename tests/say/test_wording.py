@@ -13,6 +13,7 @@ from lagwise.findings import Number, Table
 from lagwise.say.phrases import difference, span
 from lagwise.say.report.document import document, on_sheets
 from lagwise.say.report.figures import figures
+from lagwise.say.report.flares import flares
 from lagwise.say.report.shown import small_at
 from lagwise.say.report.summary import summary
 from lagwise.say.report.wording import Risk, count_of, counted, how_likely, kind_of, limits, rules_out
@@ -77,6 +78,22 @@ def test_the_first_screen_tells_the_risk_that_the_flare_models_section_tells():
         in said
     )
     assert "(95 % interval of the difference 0.9 fewer to 5.0 more)" in said
+    ratio = lead.effects[0].model_copy(
+        update={
+            "engine": "flare",
+            "scale": "odds_ratio",
+            "contrast": label,
+            "estimate": 2.9,
+            "low": 1.1,
+            "high": 7.8,
+        }
+    )
+    told = [str(flares(findings.model_copy(update={"fits": (flare.model_copy(update={"effects": (r,)}),)}), Words(findings), {}))
+            for r in (ratio, ratio.model_copy(update={"low": 0.9}))]  # fmt: skip
+    assert ["the interval leaves out 1: with few flare-ups" in one for one in told] == [
+        True,
+        False,
+    ]
 
 
 def test_practically_none_between_people_is_said_of_the_contrast_in_its_row():

@@ -4,7 +4,7 @@ apart.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from lagwise.core.numbers import (
     decimals,
@@ -13,6 +13,7 @@ from lagwise.core.numbers import (
     people_said,
     per_hundred,
     plural,
+    side,
     signed,
     span,
     whole,
@@ -58,16 +59,16 @@ def flares(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
 
 def _modelled(findings: Findings, fit: FitFacts, words: Words) -> list[Block]:
     counts = {str(r["quantity"]): r["value"] for r in rows_of(fit, "counts")}
+    rows = _odds(findings, fit)
     blocks: list[Block] = [
         para(
             f"{plural(counts.get('onsets'), words.turn, words.turns)} {words.by} began after "
             f"{whole(counts.get('at_risk_steps'))} person-{words.steps} at risk with "
             f"everything known, {whole(counts.get('informative_people'))} people having both a "
             f"{words.step} before a {words.turn} and others. "
-            f"{_risk(findings, words)}".strip()
+            f"{_risk(findings, words, rows)}".strip()
         )
     ]
-    rows = _odds(findings, fit)
     if rows:
         blocks.append(_odds_grid(rows, words))
     other = next(iter(rows_of(fit, "other_definition")), None)
@@ -101,12 +102,24 @@ def flare_risk(findings: Findings, words: Words) -> AbsoluteRisk | None:
     return AbsoluteRisk(risk, begins, words.steps_of(row), words.steps_against(row.term))
 
 
-def _risk(findings: Findings, words: Words) -> str:
+def _risk(findings: Findings, words: Words, odds: Sequence[tuple[EffectRow | None, EffectRow | None]]) -> str:
+    """The risk, and that odds read otherwise where their interval does."""
     found = flare_risk(findings, words)
     if found is None:
         return ""
-    return counted(
+    said = counted(
         found.risk, found.what, found.more, found.reference, model="flare model", sort="confidence"
+    )
+    own = next((r for _, r in odds if r is not None and r.term == words.term), None)
+    if own is None or own.low is None or own.high is None:
+        return said
+    without = own.low > 1 or own.high < 1
+    if without == bool(side(found.risk.low, found.risk.high)):
+        return said
+    reads = "leaves out" if without else "includes"
+    return (
+        f"{said} Of the odds ratio, in the table, the interval {reads} 1: with few {words.turns} the two can "
+        "differ."
     )
 
 
