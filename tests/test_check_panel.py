@@ -66,6 +66,7 @@ def test_nothing_is_found_where_all_is_well(tmp_path):
 )
 def test_an_exposure_that_is_constant_or_nearly_so_is_named(tmp_path, stress, said):
     row = found(caseload(tmp_path, stress=stress)).loc["hardly_varies"]
+    assert row["why"].startswith("Nothing can be told of weeks with more or less of it")
     assert row["what"].startswith(said)
     assert "Take stress out of exposures" in row["mend"]
 
@@ -100,7 +101,7 @@ def test_a_load_that_no_row_can_give_is_named_with_a_way_on(tmp_path):
     plan = (tmp_path / "study.toml").read_text()
     (tmp_path / "study.toml").write_text(plan.replace("session_rpe", "hard_sets"))
     row = found(read(tmp_path)).loc["load_never_known"]
-    assert row["what"].endswith("no row has sets")
+    assert row["what"].endswith("no row of sessions has sets")
     assert 'write measure = "session_rpe" under [load]' in row["mend"]
     assert "sets = 1 under [tables.sessions.constant]" in row["mend"]
 

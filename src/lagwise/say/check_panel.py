@@ -22,7 +22,7 @@ def load_never_known(measure: str, missing: Sequence[str], other: Sequence[str])
     measures = [Edit(("load",), {"measure": name}) for name in other]
     ways += [f"write {written(*measures)}"] if measures else []
     return {
-        "what": f"The load ({measure}) is known in no step with sessions: no row has {' and '.join(missing)}",
+        "what": f"The load ({measure}) is known nowhere: no row of sessions has {' and '.join(missing)}",
         "why": "Nothing can be told of load",
         "mend": mending(f"{capital('; or '.join(ways))}.", *one, *measures),
     }
@@ -44,7 +44,7 @@ def hardly_varies(study: Study, name: str, known: int, only: float | None, steps
     if name == study.outcome.name:
         why = f"Nothing can be told of what came before more or less {one.label}"
     elif name in asked:
-        why = "Nothing can be told of steps in which a person had more or less of it, and no estimate is made"
+        why = f"Nothing can be told of {study.step}s with more or less of it, and no estimate is made"
     else:
         why = "It is not among the exposures of the plan; nothing could be told of it"
     look = f"Take {name} out of exposures under [analysis], or look" if name in asked else "Look"
