@@ -104,6 +104,8 @@ def test_a_declared_rating_that_no_row_holds_is_one_remark_and_an_error_where_it
         ("[analysis]\nlag = 2", "analysis.lag = 2 is not allowed; it must be a whole number from 0 to 1"),
         ('[analysis]\noutcome = "worry"\nexposures = ["jump", "worry"]', "analysis.exposures = 'worry' is not allowed; it is what"),
         ("[ratings.fatigue]\nlow = 1", "[ratings.fatigue] has no range"),
+        ('[ratings.grip]\nlow = 1\nhigh = 5\nlabel = "stress"\n[analysis]\nexposures = ["jump", "grip", "stress"]',
+         "ratings.grip.label = 'stress' is not allowed; stress is called so already. Give it a label of its own"),
         ("[ratings.fatigue]\nlow = 5\nhigh = 5", "low must lie below high"),
         ("[ratings.worry]\nimportant_change = 2\npractically_zero = 3", "it is more than important_change, which is 2"),
         ("[pain]\nimportant_change = 2\n[ratings.pain]\nimportant_change = 3",

@@ -266,6 +266,7 @@ def _asks(study: Study, at: str) -> None:
                 f"{at}.exposures", a.outcome, "it is what is asked about", "Take it out of exposures."
             )
         raise wrong(f"{at}.outcome", a.outcome, "it is its own exposure", "Name another primary.")
+    _called_apart(study)
     if a.primary not in a.exposures:
         raise wrong(
             f"{at}.primary",
@@ -291,6 +292,16 @@ def _asks(study: Study, at: str) -> None:
             "Write it only where what is asked about comes after the exposures, "
             "as today's rating after last night's sleep.",
         )
+
+
+def _called_apart(study: Study) -> None:
+    """Whether what one question is about has a label for each."""
+    seen: dict[str, str] = {}
+    for one in study.asked:
+        if (other := seen.setdefault(one.label, one.name)) != one.name:
+            own, first = (one.name, other) if one.name in study.ratings else (other, one.name)
+            taken = f"{first} is called so already"
+            raise wrong(f"ratings.{own}.label", one.label, taken, "Give it a label of its own.")
 
 
 def exposures_but(outcome: str, asked: tuple[str, ...] = AnalysisPlan.exposures) -> tuple[str, ...]:
