@@ -44,8 +44,8 @@ def sentence(c: Claim, v: Voice) -> str:
     return (
         f"After {_bad(c, v, ' of ')} {v.outcome.label} changed by {observed} {v.unit} "
         f"({interval(c['observed'], _places(c))}) by the next {v.step}. With no cause at all {carry} "
-        f"{v.unit} are expected from the carry-over of other {v.step}s ({fixed(c['slope'].value, 2)}), and "
-        f"{way} from how {v.outcome.label} had come {'down' if fell == 'rose' else 'up'}. {reading}"
+        f"{v.unit} are expected if as much lasts as in other {v.step}s (a share of "
+        f"{fixed(c['slope'].value, 2)}), and {way} if {v.outcome.label} goes as it came. {reading}"
     )
 
 
