@@ -74,6 +74,8 @@ def test_what_is_no_session_file_is_refused(tmp_path):
         build_panel(tmp_path / "t.parquet", STUDIES[0])
     with pytest.raises(PanelError, match="has no plan"):
         build_panel(tmp_path / "t.parquet")
+    with pytest.raises(PanelError, match=r"takes a caseload, and DataFrame is none. Make one: lw.read"):
+        build_panel(pd.DataFrame({"person": ["a"]}))
 
 
 @pytest.mark.parametrize("lonely", [False, True], ids=["all alike", "one person much longer"])

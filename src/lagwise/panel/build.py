@@ -65,8 +65,15 @@ def build_panel(
     if not isinstance(caseload, Caseload):
         from lagwise.panel.parquet import panel_from_parquet
 
+        if not isinstance(caseload, str | Path):
+            raise PanelError(
+                f"build_panel takes a caseload, and {type(caseload).__name__} is none",
+                where="build_panel",
+                mend="Make one: lw.read(folder), or lw.from_frames(checkins=frame, plan=study).",
+            )
         if study is None:
-            raise PanelError("a file of sessions has no plan", where=str(caseload), mend="Give a study.")
+            mend = "Give a study; of a caseload folder what lw.read gives."
+            raise PanelError("a file of sessions has no plan", where=str(caseload), mend=mend)
         return panel_from_parquet(caseload, study, checkins)
     plan = caseload.study if study is None else study
     logs = len(caseload.sessions) + len(caseload.checkins)
