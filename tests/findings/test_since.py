@@ -157,6 +157,13 @@ def test_a_fresh_copy_with_new_codes_is_compared_without_following_people():
     assert {m.reason for m in found.moves} == {"codes"}
 
 
+def test_people_of_reports_about_different_ratings_are_followed_by_their_loads():
+    asked = [{"outcome": "pain", "primary": "jump"}]
+    plan = replace(made.STUDY.with_(outcome="worry", primary="jump", also=asked), changed=())
+    found = look_back(put(made.panel(14, 16, study=plan), study=plan), old())
+    assert (found.edited_steps, found.cautions) == (0, ("plan",))
+
+
 def test_what_cannot_be_compared_is_refused_in_one_line(tmp_path):
     other = replace(made.STUDY, title="Knees")
     strangers = made.panel(8, 10, study=other, seed=9, codes=[f"Z{i}" for i in range(8)])

@@ -63,7 +63,7 @@ def look_back(new: Findings, old: Findings) -> Since:
     found: dict[Caution, Any] = {
         "same": new == old,
         "plan": not same_plan,
-        "edited": courses and courses.edited_steps,
+        "edited": courses and known and courses.edited_steps,
         "codes": not known,
         "left": left if known else new.count("people") < old.count("people"),
         "order": new.provenance.made_on < old.provenance.made_on,
@@ -112,10 +112,14 @@ class Courses:
     renewed: int
 
 
-def _courses(new: Findings, old: Findings) -> Courses:
+def _courses(new: Findings, old: Findings) -> Courses | None:
+    """By ratings and loads; by loads alone where the two ask about different ratings, None without any."""
     now, was = ({p.person: p for p in f.people} for f in (new, old))
+    rated = new.study.outcome.name == old.study.outcome.name
+    if not rated and all(x is None for p in was.values() for x in p.load):
+        return None
     both = [(now[code], was[code]) for code in was if code in now]
-    beside = [_aligned(*pair) for pair in both]
+    beside = [_aligned(*pair, rated) for pair in both]
     steps = sum(map(len, was.values()))
     return Courses(
         known=any(same >= AT_LEAST and 2 * same >= same + other for same, other in beside),
@@ -124,15 +128,16 @@ def _courses(new: Findings, old: Findings) -> Courses:
         kept=sum(len(then) for _, then in both) / steps if steps else 0.0,
         edited_steps=sum(other for _, other in beside),
         edited_people=sum(other > 0 for _, other in beside),
-        renewed=sum(a != b for a, b in both),
+        renewed=sum(a != b if rated else a.load != b.load for a, b in both),
     )
 
 
-def _aligned(new: PersonSeries, old: PersonSeries) -> tuple[int, int]:
+def _aligned(new: PersonSeries, old: PersonSeries, rated: bool) -> tuple[int, int]:
     """How many values of a person's earlier course read the same and how many otherwise, at the place in the
     later one where most agree; the last step, which may not have been over, counts for neither.
     """
-    values = [list(zip(one.pain, one.load, strict=True)) for one in (new, old)]
+    told = ((one.pain, one.load) if rated else (one.load,) for one in (new, old))
+    values = [list(zip(*one, strict=True)) for one in told]
 
     def at(start: int) -> tuple[int, int]:
         pairs = zip(values[1][:-1], values[0][start:], strict=False)

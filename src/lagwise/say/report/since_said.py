@@ -138,7 +138,8 @@ def _ended(found: Since) -> str:
         every = f"All {len(both)} challenges" if len(both) > 1 else "The one challenge"
         return f"{every} that both reports ran ended as before."
     some = f"{listed(other[:KEYS_NAMED])}{' and others' if len(other) > KEYS_NAMED else ''}"
-    return f"Of {plural(len(both), 'challenge')} that both reports ran, {len(other)} ended otherwise: {some}."
+    of = f"Of {plural(len(both), 'challenge')} that both reports ran"
+    return f"{of}, {len(other)} ended otherwise ({some})."
 
 
 def _asked(found: Since) -> str:
