@@ -10,7 +10,7 @@ from pypdf import PdfReader
 from lagwise.document.tree import Box, Bullets, Document, Figure, Grid, Heading, grid, inline, para
 from lagwise.say.report.document import document, on_sheets
 from lagwise.say.report.figures import figures
-from lagwise.writeup.render_pdf import render_pdf
+from lagwise.writeup.render_pdf import FIGURE_WIDTH, _size, render_pdf
 from lagwise.writeup.share import shared
 
 SVG = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1000 500"><rect width="1000" height="500" fill="#1d5f8a"/></svg>'
@@ -219,7 +219,7 @@ def test_very_long_words_and_codes_stay_inside_the_page():
 
 
 def test_text_takes_the_place_that_a_tall_figure_leaves():
-    tall = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1000 950"><rect width="1000" height="950" fill="#1d5f8a"/></svg>'
+    tall = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1000 1400"><rect width="1000" height="1400" fill="#1d5f8a"/></svg>'
     low = SVG.replace(b'0 0 1000 500"', b'0 0 1000 200"')
     before, after = para("before " * 500), para("after " * 60)
 
@@ -247,3 +247,13 @@ def test_a_short_table_its_note_and_an_opening_paragraph_stay_on_one_page():
         ]
         assert any(all(s in p for s in ("Of many", "row 0", "row 9", "The note.")) for p in pages), lines
         assert any(all(s in p for s in ("Opened", "Asks this.", "Seen that.")) for p in pages), lines
+
+
+@pytest.mark.parametrize(
+    ("wide", "high", "across"),
+    [(1000, 500, FIGURE_WIDTH), (1000, 1000, 0.75 * FIGURE_WIDTH), (300, 300, 0.75 * 300 * 25.4 / 72)],
+)
+def test_a_tall_figure_leaves_room_for_others_on_its_page(wide, high, across):
+    """It stood alone on a page, or in the middle of a sentence of the next section."""
+    svg = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide} {high}"></svg>'.encode()
+    assert _size(svg) == pytest.approx((across, across * high / wide))

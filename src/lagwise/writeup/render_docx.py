@@ -21,12 +21,10 @@ from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Grid, H
 from lagwise.output import temporary
 from lagwise.writeup.docx_styles import LINE_END, head_and_foot, linked, restyle
 from lagwise.writeup.raster import view
-from lagwise.writeup.widths import PHONE, widths
+from lagwise.writeup.widths import NARROWEST, PHONE, TALLEST, widths
 
 WIDEST = 6.5
 """Inches between the margins."""
-TALLEST = 4.6
-"""Inches up to which a figure that stands across the page is high, so that others find room beside it."""
 
 Node = dict[str, Any]
 _PLAIN: list[Any] = ["", [], []]
@@ -64,7 +62,7 @@ def _across(wide: float, high: float) -> float:
     """Inches across at which a figure of so many points stands."""
     if wide / 72 <= WIDEST:
         return PHONE * wide / 72
-    return min(WIDEST, max(0.75 * WIDEST, TALLEST * wide / high))
+    return min(WIDEST, max(NARROWEST * WIDEST, TALLEST * wide / high))
 
 
 def _pandoc(tree: str, folder: Path) -> bytes:

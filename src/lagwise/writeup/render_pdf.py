@@ -18,7 +18,7 @@ from lagwise.output import temporary
 from lagwise.say.report.document import OF, SIGNS
 from lagwise.writeup.glyphs import Typefaces, sure, texts_of, typefaces, with_texts
 from lagwise.writeup.raster import view
-from lagwise.writeup.widths import PHONE, TOGETHER, widths
+from lagwise.writeup.widths import NARROWEST, PHONE, TALLEST, TOGETHER, widths
 
 Node = dict[str, Any]
 
@@ -204,9 +204,10 @@ def _grid(block: Grid, numbered: Mapping[str, int]) -> Node:
 
 
 def _size(svg: bytes) -> tuple[float, float]:
-    """Millimetres across and high at which a figure fills the line, or the height that is free for it; one
-    that is drawn for a phone stands at `PHONE` of its size."""
+    """Millimetres across and high at which a figure fills the line, or as much of it as leaves room for
+    others; one that is drawn for a phone stands at `PHONE` of its size."""
     across, high = view(svg)
     own = across * 25.4 / 72
-    width = min(FIGURE_WIDTH, FIGURE_HEIGHT * across / high, own if own > FIGURE_WIDTH else PHONE * own)
+    least = max(NARROWEST * FIGURE_WIDTH, 25.4 * TALLEST * across / high)
+    width = min(FIGURE_WIDTH, FIGURE_HEIGHT * across / high, least if own > FIGURE_WIDTH else PHONE * own)
     return width, width * high / across

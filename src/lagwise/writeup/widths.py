@@ -8,6 +8,9 @@ from lagwise.document.tree import Grid
 
 PHONE = 0.75
 """Share of its own size at which a figure drawn for a phone stands on paper, where letters may be smaller."""
+TALLEST, NARROWEST = 4.6, 0.75
+"""Inches up to which a figure that stands across the page is high, so that others find room beside it, and
+the share of the line that it takes all the same."""
 LINE = 122
 """Characters that one line of a table holds across the page."""
 GAP = 4
