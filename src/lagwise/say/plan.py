@@ -45,7 +45,8 @@ PAGE = {
 CAPTIONS = {
     "intervals": "What the interval says, of 100 simulated caseloads; truth, width and bias in points",
     "recorded": "What is recorded: usable person-weeks; weeks before a flare-up, in brackets the middle 80 "
-    "of 100 caseloads, and people with one; of 100, how often there is enough for a flare model; gate",
+    "of 100 caseloads, and people with one; of 100, how often there is enough for a flare model; "
+    "the gate that most reach, in brackets how many of 100 where not all",
     "ratings": "Weekly and daily ratings of the same simulated weeks, true difference 0; width in points; "
     "not 0 and its Monte Carlo error of 100 caseloads",
 }
