@@ -6,7 +6,8 @@ import math
 from collections.abc import Mapping, Sequence
 from itertools import groupby
 
-from lagwise.core.numbers import plural
+from lagwise.core.numbers import decimals, fixed, plural, with_unit
+from lagwise.core.traced import bare
 from lagwise.core.words import NOT_RUN, VERDICT, listed
 from lagwise.document.tree import Block, Box, Figure, Heading, bullets, inline, para, strong
 from lagwise.findings import ChallengeFacts, Findings, PictureFacts
@@ -162,4 +163,16 @@ def _could(caveat: Caveat, words: Words) -> str:
         return f"could move the estimate by {words.amount(important)} or more, which the plan calls important"
     if caveat.shift > zero:
         return f"could move the estimate by more than {words.amount(zero)}"
-    return f"could move the estimate by at most {words.amount(zero)}, which the plan calls practically zero"
+    return (
+        f"could move the estimate{_if_small(words)} by at most {words.amount(zero)}, which the plan calls "
+        "practically zero"
+    )
+
+
+def _if_small(words: Words) -> str:
+    """' of 0.25 points' where the estimate is itself no larger than what is practically zero; else empty."""
+    row = words.findings.primary
+    if row is None or row.estimate is None or abs(row.estimate) > words.question.zero:
+        return ""
+    said = fixed(row.estimate, decimals(row.low, row.high))
+    return f" of {with_unit(said, words.unit)}" if bare(said).strip("0.") else ""
