@@ -160,7 +160,9 @@ def test_a_fresh_copy_with_new_codes_is_compared_without_following_people():
 def test_people_of_reports_about_different_ratings_are_followed_by_their_loads():
     asked = [{"outcome": "pain", "primary": "jump"}]
     plan = replace(made.STUDY.with_(outcome="worry", primary="jump", also=asked), changed=())
-    found = look_back(put(made.panel(14, 16, study=plan), study=plan), old())
+    panel = made.panel(14, 16, study=plan)
+    other = replace(panel, frame=panel.frame.assign(worry=10.5 - panel.frame["worry"]))
+    found = look_back(put(other, study=plan), old())
     assert (found.edited_steps, found.cautions) == (0, ("plan",))
 
 

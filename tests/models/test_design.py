@@ -121,6 +121,12 @@ def test_a_rating_that_hardly_varies_is_named_and_left_out(people, steps, why):
         assert why_left_out(str(told)) == "few_steps" and why_left_out(told) in ("few_change", "few_steps")
 
 
+def test_an_exposure_named_alone_is_one_exposure():
+    panel = simulate(3, people=12, steps=18)
+    alone, listed = (design(panel, exposures=named) for named in ("stress", ["stress", "stress"]))
+    assert alone.names == listed.names and "stress_within" in alone.names
+
+
 def test_a_constant_load_leaves_no_jump_whatever_its_rounding():
     panel = simulate(3, people=12, steps=18)
     load = np.repeat(np.random.default_rng(2).uniform(1, 50, 12), 18)

@@ -169,6 +169,12 @@ def columns_for(panel: Panel, exposures: Sequence[str], pain_adjusted: str) -> t
     return (*out, "step")
 
 
+def asked_for(panel: Panel, exposures: Sequence[str] | None) -> tuple[str, ...]:
+    """The exposures named, each once, one name being one; those of the plan where none is named."""
+    named = panel.study.analysis.exposures if exposures is None else exposures
+    return tuple(dict.fromkeys((named,) if isinstance(named, str) else named))
+
+
 def available(panel: Panel, exposures: Sequence[str]) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
     """Exposures the panel can show, and (exposure, why) for those it cannot; ModelError for other names."""
     asked = panel.study.outcome
@@ -212,7 +218,7 @@ def design(
         Complete rows only. On rested steps effort and near_failure_share take the person's own mean, since
         there was no training to rate; the `rested` column carries the difference.
     """
-    kept, left = available(panel, panel.study.analysis.exposures if exposures is None else exposures)
+    kept, left = available(panel, asked_for(panel, exposures))
     pain = primary_adjustment(panel.study, panel.frame) if pain_adjusted is None else pain_adjusted
     asked = panel.study.outcome
     outcome = asked.column if outcome is None else outcome

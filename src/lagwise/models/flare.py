@@ -20,7 +20,15 @@ from lagwise.core.variable import JUMP
 from lagwise.core.words import turns
 from lagwise.models.aligned import aligned
 from lagwise.models.clogit import BLOCK
-from lagwise.models.design import Design, adjustments, available, design, left_out, primary_adjustment
+from lagwise.models.design import (
+    Design,
+    adjustments,
+    asked_for,
+    available,
+    design,
+    left_out,
+    primary_adjustment,
+)
 from lagwise.models.flare_bias import RUNS, bias_at_this_size, mechanism, simulated_people
 from lagwise.models.flare_fit import Onset, onset_model, onset_models, self_controlled, too_few
 from lagwise.models.flare_rows import Z, onset_rows, probabilities
@@ -122,7 +130,7 @@ def fit_flares(
     first = primary_adjustment(panel.study) if pain_adjusted is None else pain_adjusted
     every = adjustments(panel.study, first)
     risk_panel, outcome = at_risk_panel(panel, definition)
-    wanted = tuple(dict.fromkeys(panel.study.analysis.exposures if exposures is None else exposures))
+    wanted = asked_for(panel, exposures)
     kept, left = available(panel, wanted)
     settings: dict[str, Any] = {
         "definition": definition, "exposures": kept, "pain_adjusted": first, "block_steps": block_steps,

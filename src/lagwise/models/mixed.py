@@ -24,6 +24,7 @@ from lagwise.models.design import (
     SPARE,
     Design,
     adjustments,
+    asked_for,
     available,
     design,
     further,
@@ -130,7 +131,7 @@ def fit_mixed(
     outcome = asked.column if outcome is None else outcome
     first = primary_adjustment(study, panel.frame) if pain_adjusted is None else pain_adjusted
     every = [a for a in adjustments(study, first) if a == first or _known(panel, a)]
-    wanted = tuple(dict.fromkeys(study.analysis.exposures if exposures is None else exposures))
+    wanted = asked_for(panel, exposures)
     kept, left = available(panel, wanted)
     if not kept:
         raise ModelError(
