@@ -24,7 +24,7 @@ LABELS = {
     "margin": "size that counts as large",
 }
 SHORT = {
-    "holds": "no difference that matters comes before the exposure",
+    "holds": "what differs before the exposure is too small to matter",
     "does_not_hold": "the difference is there before the exposure",
     "cannot_tell": "a difference before the exposure is not ruled out",
 }

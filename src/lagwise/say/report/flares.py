@@ -117,10 +117,7 @@ def _risk(findings: Findings, words: Words, odds: Sequence[tuple[EffectRow | Non
     if without == bool(side(found.risk.low, found.risk.high)):
         return said
     reads = "leaves out" if without else "includes"
-    return (
-        f"{said} Of the odds ratio, in the table, the interval {reads} 1: with few {words.turns} the two can "
-        "differ."
-    )
+    return f"{said} As odds, in the table, the interval {reads} 1: with few {words.turns} the two can differ."
 
 
 def _odds(findings: Findings, fit: FitFacts) -> list[tuple[EffectRow | None, EffectRow | None]]:
