@@ -102,6 +102,8 @@ def test_flare_ups_and_lags_of_another_outcome_are_those_of_the_same_ratings():
     assert len(load[0]) and [f.settings["definition"] for f in flares] == ["pain", "fatigue"]
     assert repr(flares[1]).startswith("Flare model: a rise in fatigue beginning in the next week, by rating")
     assert flares[1].table("other_definition")["definition"].tolist() == ["reported"]
+    unrated = fit_flares(replace(other, frame=other.frame.assign(flare_next=np.nan)))
+    assert "does a rating tell whether a rise in fatigue began" in unrated.why_not
     curves = [fit_lags(p).table("curve")["estimate"] for p in (clinic(16), other)]
     np.testing.assert_allclose(curves[1], times * curves[0], rtol=1e-6)
 

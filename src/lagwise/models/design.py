@@ -15,7 +15,7 @@ from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.core.terms import on_load_side, whole
 from lagwise.core.variable import JUMP
-from lagwise.core.words import column_label, exposure_label, on, outcome_label
+from lagwise.core.words import column_label, exposure_label, on, outcome_label, turns
 from lagwise.models.estimable import estimable, hardly_between, hardly_varies
 from lagwise.panel.arrays import people_of
 from lagwise.panel.derive import usual_within
@@ -254,7 +254,8 @@ def _nothing_complete(frame: pd.DataFrame, outcome: str, columns: Sequence[str],
         return ModelError(said("never_known.nothing", label=asked.variable.label), mend=mend)
     if not rated.any():
         kind = "rating" if outcome == asked.later else outcome if outcome.startswith("flare_") else "outcome"
-        never = said(f"never_known.{kind}", label=asked.variable.label, outcome=wanted, step=step)
+        told = {"label": asked.variable.label, "turn": turns(asked.variable)[0]}
+        never = said(f"never_known.{kind}", outcome=wanted, step=step, **told)
         return ModelError(never, mend=f"It takes ratings {on(step)} {step}s that follow each other.")
     known = frame.loc[rated, list(columns)].notna().sum()
     rarest = str(known.idxmin())

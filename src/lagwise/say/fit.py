@@ -148,7 +148,7 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "never_known.rating": lambda label, step, **_: (
         f"no rating of {label} is followed by one {on(step)} the next {step}"
     ),
-    "never_known.flare_next": "after no {step} at risk does a rating tell whether a flare-up began",
+    "never_known.flare_next": "after no {step} at risk does a rating tell whether a {turn} began",
     "never_known.flare_reported_next": lambda step, **_: (
         f"no {step} is followed by one {on(step)} which people said whether it was a flare-up"
     ),
@@ -315,7 +315,7 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "means.icc": "share of all variance that lies between people",
     "means.residual_variance": "within people, once the model's columns are known",
     "means.within_explained": "share of the within-person variance that the model accounts for",
-    "gate.onsets": "flare onsets in the adjusted model",
+    "gate.onsets": "onsets in the adjusted model",
     "gate.odds": "largest odds ratio, or its inverse, per within-person SD; larger ones are rare in "
     "prospective data: look at the data again",
     "gate.smallest": "smallest eigenvalue of the scaled Hessian: data and weak priors together fix the "
