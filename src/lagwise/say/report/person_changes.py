@@ -51,7 +51,7 @@ def numbers_of(one: PersonSeries) -> pd.DataFrame:
 def key(one: PersonSeries, words: Words) -> str:
     """What the numbers at the lines of the picture stand for; empty where nothing changed."""
     told = [
-        f"{at}: {listed([f'{heading(e.kind)} ({words.step} {e.start + 1})' for e in cut.events])}"
+        f"({at}) {listed([f'{heading(e.kind)} ({words.step} {e.start + 1})' for e in cut.events])}"
         for at, cut in numbered(one)
     ]
     return f" What changed: {'; '.join(told)}." if told else ""
@@ -59,7 +59,7 @@ def key(one: PersonSeries, words: Words) -> str:
 
 def _row(at: int, row: Mapping[str, Any], words: Words) -> tuple[str, ...]:
     """One change; of one that is not compared, why."""
-    what = f"{at}: {', '.join(heading(k) for k in row['kind'].split(' + '))}"
+    what = f"({at}) {', '.join(heading(k) for k in row['kind'].split(' + '))}"
     sides = [
         f"{fixed(row[f'mean_{k}'], words.outcome.places - 1)} ({plural(int(row[f'n_{k}']), words.step)})"
         if known(row[f"mean_{k}"]) is not None
