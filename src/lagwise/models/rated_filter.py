@@ -97,7 +97,7 @@ def sums(
         logs[i] = log
 
 
-@numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
+@numba.njit(nogil=True, cache=True, error_model="numpy")
 def rating(
     t: int, y: np.ndarray, noise: np.ndarray, Z: np.ndarray, psi: np.ndarray, h: np.ndarray, v: np.ndarray
 ) -> float:
@@ -110,7 +110,7 @@ def rating(
     return psi[8] + noise[t]
 
 
-@numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
+@numba.njit(nogil=True, cache=True, error_model="numpy")
 def load(
     t: int,
     rated: bool,
@@ -143,7 +143,7 @@ def load(
     return psi[5] + k * k * sw2 * ((1 - sw2 / R) if rated else 1.0)
 
 
-@numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
+@numba.njit(nogil=True, cache=True, error_model="numpy")
 def missing(
     t: int, gone: np.ndarray, heavy: np.ndarray, G: np.ndarray, psi: np.ndarray, h: np.ndarray, v: np.ndarray
 ) -> None:
@@ -178,7 +178,7 @@ def _added(
     return F
 
 
-@numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
+@numba.njit(nogil=True, cache=True, error_model="numpy")
 def moved_on(
     a: np.ndarray, C: np.ndarray, phi: float, q: float, by: float, A: np.ndarray, first: int
 ) -> None:

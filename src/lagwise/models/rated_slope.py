@@ -100,7 +100,7 @@ def slopes(
         to[2], to[3], to[4] = to_C[1, 1], to_C[2, 2], to_C[3, 3]
 
 
-@numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
+@numba.njit(nogil=True, cache=True, error_model="numpy")
 def _moved_back(
     to_a: np.ndarray,
     to_C: np.ndarray,
@@ -129,7 +129,7 @@ def _moved_back(
         to_C[s, 0] *= phi
 
 
-@numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
+@numba.njit(nogil=True, cache=True, error_model="numpy")
 def _given_back(
     to_a: np.ndarray,
     to_C: np.ndarray,
@@ -194,7 +194,7 @@ def _given_back(
     return to_F
 
 
-@numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
+@numba.njit(nogil=True, cache=True, error_model="numpy")
 def _of_load(
     t: int,
     y: np.ndarray,
