@@ -71,7 +71,7 @@ def fit_metric(
     >>> from dataclasses import replace
     >>> of_one = replace(panel, frame=panel.frame.head(12))
     >>> lw.fit_metric(of_one).why_not  # doctest: +ELLIPSIS
-    '1 person has enough steps for the main question; ... needs at least 10 people.'
+    '1 person has enough recorded for the main question; ... needs at least 10 people.'
     """
     began = time.perf_counter()
     data = design(panel, exposures=exposures, pain_adjusted=pain_adjusted)
