@@ -268,6 +268,20 @@ def refuse_incomplete(there: set[str], folder: str) -> None:
         )
 
 
+def _nothing_rated(name: str, table: str, lost: pd.DataFrame, left: str, folder: str) -> CaseloadError:
+    """What is asked about is nowhere, or nothing of it can be used."""
+    what, mend = (
+        f"no row of {table} holds {name}",
+        said("mend.rating_named", name=name, table=table, left=left),
+    )
+    if len(lost):
+        first, mend = lost[["value", "mend"]].iloc[0]
+        what = f"no value of {name} in {table} can be used, the first being '{first}'"
+    return CaseloadError(
+        f"{what}; the study asks about it (outcome under [analysis])", where=folder, mend=mend
+    )
+
+
 def _never_rated(
     study: Study, frames: dict[str, pd.DataFrame], aside: pd.DataFrame, remarks: list[Remark], folder: str,
     stop: Callable[[CaseloadError], None] | None,
@@ -283,14 +297,7 @@ def _never_rated(
             continue
         lost = aside[aside["table"].eq(table) & aside["column"].eq(name)]
         if name == asked and (len(frames[table]) or len(lost)):
-            what = f"no row of {table} holds {name}"
-            mend = said("mend.rating_named", name=name, table=table, left=listed(left))
-            if len(lost):
-                first, mend = lost[["value", "mend"]].iloc[0]
-                what = f"no value of {name} in {table} can be used, the first being '{first}'"
-            error = CaseloadError(
-                f"{what}; the study asks about it (outcome under [analysis])", where=folder, mend=mend
-            )
+            error = _nothing_rated(name, table, lost, listed(left), folder)
             if stop is None:
                 raise error
             stop(error)

@@ -300,8 +300,12 @@ def _called_apart(study: Study) -> None:
     for one in study.asked:
         if (other := seen.setdefault(one.label, one.name)) != one.name:
             own, first = (one.name, other) if one.name in study.ratings else (other, one.name)
-            taken = f"{first} is called so already"
-            raise wrong(f"ratings.{own}.label", one.label, taken, "Give it a label of its own.")
+            raise wrong(
+                f"ratings.{own}.label",
+                one.label,
+                f"{first} is called so already",
+                "Give it a label of its own.",
+            )
 
 
 def exposures_but(outcome: str, asked: tuple[str, ...] = AnalysisPlan.exposures) -> tuple[str, ...]:
