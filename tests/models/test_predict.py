@@ -79,7 +79,7 @@ def test_people_left_out_as_a_batch_equal_one_by_one(strong):
 def test_paired_limits_are_over_people():
     person = np.repeat(np.arange(10), 50)
     difference = np.repeat(np.random.default_rng(1).normal(0, 1, 10), 50)
-    mean, low, high = paired(difference, person)
+    mean, low, high = paired(difference[None], person)[0]
     spread = difference.reshape(10, 50).mean(axis=1).std() / np.sqrt(10)
     assert mean == pytest.approx(difference.mean())
     assert high - low == pytest.approx(2 * 1.96 * spread, rel=0.15)

@@ -202,22 +202,26 @@ def _scores(d: Design, scheme: str, predicted: dict[str, list[Predicted]], seed:
         mean, sd = (np.concatenate([part[k] for part in parts]) for k in (1, 2))
         loss[name] = np.abs(y - mean)
         score[name] = -0.5 * np.log(2 * np.pi * sd**2) - (y - mean) ** 2 / (2 * sd**2)
-    rows = []
-    for name in predicted:
-        more = loss[name].mean(), *paired(loss[name] - loss[MODEL], person, seed)
-        less = score[name].mean(), *paired(score[MODEL] - score[name], person, seed)
-        rows.append((scheme, name, *more, *less, len(y), int(person.max() + 1)))
-    return rows
+    worse = [loss[name] - loss[MODEL] for name in predicted] + [
+        score[MODEL] - score[name] for name in predicted
+    ]
+    more, less = np.split(paired(np.stack(worse), person, seed), 2)
+    size = len(y), int(person.max() + 1)
+    return [
+        (scheme, name, loss[name].mean(), *more[i], score[name].mean(), *less[i], *size)
+        for i, name in enumerate(predicted)
+    ]
 
 
-def paired(difference: np.ndarray, person: np.ndarray, seed: int = 0) -> tuple[float, float, float]:
-    """Mean of a per-step difference and its percentile bootstrap limits over people, `person` (n,) coded
-    0..m-1."""
+def paired(differences: np.ndarray, person: np.ndarray, seed: int = 0) -> np.ndarray:
+    """(k, 3) means of per-step differences (k, n) and their percentile bootstrap limits over people, `person`
+    (n,) coded 0..m-1."""
     m = int(person.max()) + 1
-    weights = np.random.default_rng(seed).multinomial(m, np.full(m, 1 / m), size=DRAWS)
-    drawn = (weights @ np.bincount(person, weights=difference)) / (weights @ np.bincount(person))
-    low, high = np.quantile(drawn, [0.5 - INTERVAL / 2, 0.5 + INTERVAL / 2])
-    return float(difference.mean()), float(low), float(high)
+    weights = np.random.default_rng(seed).multinomial(m, np.full(m, 1 / m), size=DRAWS).astype(float)
+    sums = np.stack([np.bincount(person, weights=one) for one in (*differences, np.ones(len(person)))])
+    drawn = weights @ sums.T
+    limits = np.quantile(drawn[:, :-1] / drawn[:, -1:], [0.5 - INTERVAL / 2, 0.5 + INTERVAL / 2], axis=0)
+    return np.column_stack([differences.mean(axis=1), *limits])
 
 
 def flare_prediction(panel: Panel, *, definition: str = "", seed: int = 0) -> pd.DataFrame:
@@ -246,7 +250,8 @@ def flare_prediction(panel: Panel, *, definition: str = "", seed: int = 0) -> pd
         del p[WITHOUT]
     loss = {name: (d.y - v) ** 2 for name, v in p.items()}
     size = d.n_steps, d.n_people, int(d.y.sum())
-    rows = [(name, v.mean(), *paired(v - loss[MODEL], d.person, seed), *size) for name, v in loss.items()]
+    more = paired(np.stack([v - loss[MODEL] for v in loss.values()]), d.person, seed)
+    rows = [(name, v.mean(), *more[i], *size) for i, (name, v) in enumerate(loss.items())]
     return pd.DataFrame(rows, columns=names)
 
 
