@@ -3,10 +3,9 @@
 Items follow the numbering of STROBE for cohort studies (von Elm et al. 2007,
 doi:10.1016/S0140-6736(07)61602-X), in our own words; then what its extension for sport injury and illness
 adds (Bahr et al. 2020, doi:10.1136/bjsports-2019-101969), what Bayesian analyses are asked to report
-(Kruschke 2021, doi:10.1038/s41562-021-01177-7), what is asked of single cases and what journals ask of every
-study, these four numbered here for themselves. Of changes and their dates: the item on phases of SCRIBE (Tate
-et al. 2016, PMC5214372), and those items of TARGET 2025 (doi:10.1136/bmj-2025-087179) that ask for more than
-STROBE does, under their own numbers: no target trial is spelt out (6a to 6h).
+(Kruschke 2021, doi:10.1038/s41562-021-01177-7), what is asked of single cases and of every study, these four
+numbered here for themselves. Of changes and their dates: the item on phases of SCRIBE (Tate et al. 2016,
+PMC5214372), and what TARGET 2025 (doi:10.1136/bmj-2025-087179) asks beyond STROBE, under its own numbers.
 """
 
 from __future__ import annotations
@@ -138,10 +137,9 @@ def _bias(findings: Findings) -> tuple[Status, str]:
 def _absolute(findings: Findings) -> tuple[Status, str]:
     if findings.primary is None:
         return _no_result(findings)
-    unit = Words(findings).unit
-    if any(f.usable and {"absolute_risk", "risk"} & set(f.tables) for f in findings.fits):
-        return "filled", f"{{results}} (in risks of 100 and in {unit})"
-    return "filled", f"{{results}} (in {unit}; no relative measure is given alone)"
+    risks = any(f.usable and {"absolute_risk", "risk"} & set(f.tables) for f in findings.fits)
+    told = "risks of 100 and in {points}" if risks else "{points}; no relative measure is given alone"
+    return _said("{{results}} (in " + told + ")")(findings)
 
 
 def _single(where: str) -> Decide:
