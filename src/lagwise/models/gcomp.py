@@ -133,7 +133,7 @@ def _averages(
         points = 0.0
         for j in range(n):
             at = (moved[j] - low) * each
-            i = min(int(at), BETWEEN - 2)
+            i = max(0, min(int(at), BETWEEN - 2))  # a missing predictor has no place
             u = at - i
             rise = value[i + 1] - value[i]
             bend = slope[i] + slope[i + 1] - 2.0 * rise
@@ -188,8 +188,8 @@ def averages(
     Returns
     -------
     (draws, 3): mean of Y in points (by cubic interpolation between `BETWEEN` values of a draw, to some 1e-8
-    of a level), probability of the lowest level, and among the rows at risk the probability of the rise or
-    fall (NaN when none of `rows` is at risk).
+    of a level where its predictors span 20 log-odds, 1e-6 where 60), probability of the lowest level, and
+    among the rows at risk the probability of the rise or fall (NaN when none of `rows` is at risk).
     """
     at_risk = np.zeros(eta.shape[1], dtype=np.bool_)
     at_risk[threshold.rows] = True
